@@ -1,6 +1,62 @@
-"""handread: read a table of American-style mahjong."""
+"""handread: read a table of American-style mahjong.
+
+What opponents throw, take and let pass becomes a belief about the hand that each is building.
+The names below are loaded when they are first used, so that the import stays quick and silent.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
 
 from handread.errors import HandreadError, IllegalEvent, ImpossibleEvidence, ParseError
 
+if TYPE_CHECKING:
+    from handread.card import CompiledCard, house_card, load_card
+    from handread.prior import rack_prior
+    from handread.reading import (
+        Belief,
+        Model,
+        Reader,
+        Reading,
+        build_model,
+        next_observations,
+        stored_model,
+        update,
+    )
+    from handread.table import Header, Record, TableState, load_record, parse_record
+    from handread.table.events import Comment, Discard, Expose, Redeem, Reveal, WallGame, Win
+
 __version__ = "0.1.0"
-__all__ = ["HandreadError", "IllegalEvent", "ImpossibleEvidence", "ParseError"]
+
+_HOME = {
+    "handread.card": ("CompiledCard", "house_card", "load_card"),
+    "handread.table": ("Header", "Record", "TableState", "load_record", "parse_record"),
+    "handread.table.events": (
+        "Comment", "Discard", "Expose", "Redeem", "Reveal", "WallGame", "Win",
+    ),
+    "handread.reading": (
+        "Belief", "Model", "Reader", "Reading", "build_model", "next_observations",
+        "stored_model", "update",
+    ),
+    "handread.prior": ("rack_prior",),
+}  # fmt: skip
+_MODULE_OF = {name: module for module, names in _HOME.items() for name in names}
+
+__all__ = [
+    "Belief", "Comment", "CompiledCard", "Discard", "Expose", "HandreadError", "Header",
+    "IllegalEvent", "ImpossibleEvidence", "Model", "ParseError", "Reader", "Reading", "Record",
+    "Redeem", "Reveal", "TableState", "WallGame", "Win", "build_model", "house_card",
+    "load_card", "load_record", "next_observations", "parse_record", "rack_prior",
+    "stored_model", "update",
+]  # fmt: skip
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _MODULE_OF:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(importlib.import_module(_MODULE_OF[name]), name)
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

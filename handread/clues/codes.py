@@ -1,0 +1,187 @@
+"""Use codes: what one kind is to one target, a small int per (row, kind).
+
+A throw clue writes a table of scores with one row per code and one column per kind, so that
+the likelihood of a throw under every target is one gather over targets x kinds.
+"""
+
+from __future__ import annotations
+
+from enum import IntEnum
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handread.card.compiled import CompiledCard
+from handread.table.state import Exposure
+from handread.tiles import JOKER, N_KINDS
+
+Codes = NDArray[np.uint8]
+
+
+class Use(IntEnum):
+    """What a kind is to a target (or to a seat that follows none)."""
+
+    NOT_NEEDED = 0
+    SINGLE = 1
+    PAIR = 2
+    PUNG = 3
+    KONG = 4
+    QUINT = 5
+    SEXTET = 6
+    EXPOSED = 7  # every group of the kind has been shown
+    DEAD = 8  # a single or pair for which too few copies are left
+    JOKER_WANTED = 9
+    JOKER_UNWANTED = 10
+    UNDECIDED = 11  # the last three: the seat follows no target
+    DEFENDING = 12
+    OTHER = 13
+
+
+N_CODES: Final = len(Use)
+#: Codes of a kind that the target still needs.
+NEEDED: Final = (Use.SINGLE, Use.PAIR, Use.PUNG, Use.KONG, Use.QUINT, Use.SEXTET)
+#: The unmodelled rows, in the order in which they follow the targets.
+UNMODELLED: Final = ("undecided", "defending", "other")
+N_UNMODELLED: Final = len(UNMODELLED)
+
+
+def match_exposures(
+    card: CompiledCard, exposures: tuple[Exposure, ...]
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Which targets allow the groups that a seat has shown, and which groups they leave.
+
+    This is the exact term: a target allows an exposure if it is not concealed and has a
+    group of that kind and size, of the claimable sizes, for each group shown.
+
+    Parameters
+    ----------
+    card
+        The card.
+    exposures
+        Groups shown by the seat.
+
+    Returns
+    -------
+    fits
+        Shape (n_targets,).
+    left
+        Groups not shown yet, shape (n_targets, n_groups).
+    """
+    left = card.group_size > 0
+    fits = np.ones(card.n_targets, dtype=np.bool_)
+    if exposures:
+        fits &= ~card.concealed
+    for shown in exposures:
+        same = left & (card.group_kind == shown.kind) & (card.group_size == shown.size)
+        if shown.jokers:
+            same &= card.group_joker
+        first = same.argmax(axis=1)
+        found = same[np.arange(card.n_targets), first]
+        fits &= found
+        left[found, first[found]] = False
+    return fits, left
+
+
+def use_codes(
+    card: CompiledCard, left: NDArray[np.bool_], free: NDArray[np.integer]
+) -> tuple[Codes, NDArray[np.uint8]]:
+    """Use code of every kind in every row, and how blocked each target is.
+
+    Parameters
+    ----------
+    card
+        The card.
+    left
+        Groups that each target still has to make, shape (n_targets, n_groups).
+    free
+        Copies of each kind not seen by the table, shape (36,).
+
+    Returns
+    -------
+    codes
+        Shape (n_targets + 3, 36).
+    blocked
+        Kinds of singles and pairs that can no longer be had, plus jokers needed beyond
+        those left, per target, shape (n_targets,).
+    """
+    from handread.clues.kernels import fill_codes
+
+    codes = np.zeros((card.n_targets + N_UNMODELLED, N_KINDS), dtype=np.uint8)
+    blocked = np.zeros(card.n_targets, dtype=np.uint8)
+    fill_codes(
+        card.group_kind, card.group_size, card.group_joker, left,
+        np.asarray(free, dtype=np.int64), codes, blocked,
+    )  # fmt: skip
+    codes[-3:] = np.array([Use.UNDECIDED, Use.DEFENDING, Use.OTHER], dtype=np.uint8)[:, None]
+    return codes, blocked
+
+
+def use_codes_plain(
+    card: CompiledCard, left: NDArray[np.bool_], free: NDArray[np.integer]
+) -> tuple[Codes, NDArray[np.uint8]]:
+    """Slow twin of ``use_codes``, for tests: one target and one group at a time."""
+    codes = np.zeros((card.n_targets + N_UNMODELLED, N_KINDS), dtype=np.uint8)
+    blocked = np.zeros(card.n_targets, dtype=np.uint8)
+    for target in range(card.n_targets):
+        naturals: dict[int, int] = {}
+        wants_joker, short = False, 0
+        groups = zip(
+            card.group_kind[target], card.group_size[target], card.group_joker[target],
+            left[target], strict=True,
+        )  # fmt: skip
+        for kind, size, joker, is_left in groups:
+            if size == 0:
+                continue
+            if not is_left:
+                if codes[target, kind] == Use.NOT_NEEDED:
+                    codes[target, kind] = Use.EXPOSED
+                continue
+            held = codes[target, kind]
+            held = Use.NOT_NEEDED if held == Use.EXPOSED else held
+            codes[target, kind] = max(int(held), int(size))
+            if joker:
+                wants_joker = True
+                short += max(0, int(size) - int(free[kind]))
+            else:
+                naturals[int(kind)] = naturals.get(int(kind), 0) + int(size)
+        for kind, needed in naturals.items():
+            if needed > free[kind]:
+                blocked[target] += 1
+                if codes[target, kind] <= Use.PAIR:
+                    codes[target, kind] = Use.DEAD
+        blocked[target] += max(0, short - int(free[JOKER]))
+        codes[target, JOKER] = Use.JOKER_WANTED if wants_joker else Use.JOKER_UNWANTED
+    codes[-3:] = np.array([Use.UNDECIDED, Use.DEFENDING, Use.OTHER], dtype=np.uint8)[:, None]
+    return codes, blocked
+
+
+def claim_masks(
+    card: CompiledCard, left: NDArray[np.bool_], kind: int, *, with_jokers: bool
+) -> NDArray[np.uint8]:
+    """Sizes of group that each target could show with `kind`, as bits 0 to 3 for pung to sextet.
+
+    Parameters
+    ----------
+    card
+        The card.
+    left
+        Groups still to be made, shape (n_targets, n_groups).
+    kind
+        The tile thrown.
+    with_jokers
+        Count only groups in which jokers may stand.
+
+    Returns
+    -------
+    NDArray
+        Shape (n_targets,); 0 for targets that cannot claim it, concealed ones among them.
+    """
+    can = left & (card.group_kind == kind) & ~card.concealed[:, None]
+    if with_jokers:
+        can &= card.group_joker
+    masks = np.zeros(card.n_targets, dtype=np.uint8)
+    for bit, size in enumerate((3, 4, 5, 6)):
+        if size in card.rules.claimable:
+            masks |= ((can & (card.group_size == size)).any(axis=1) << bit).astype(np.uint8)
+    return masks

@@ -1,0 +1,78 @@
+"""What a clue may know: the table as the viewer sees it, from the side of one seat."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handread.values import ArrayValue
+
+#: Own turns at which the middle and the late phase begin.
+MIDDLE_TURN: Final = 5
+LATE_TURN: Final = 12
+PHASES: Final = ("early", "middle", "late")
+
+
+@dataclass(frozen=True, eq=False)
+class Context(ArrayValue):
+    """What the viewer knows about one seat at one moment, before the event is shown.
+
+    Attributes
+    ----------
+    seat
+        The seat that acts.
+    turn
+        Own throws of the seat so far.
+    within_reach
+        Expected copies of each kind among the seat's concealed tiles, whatever its plan,
+        shape (36,).
+    unseen
+        Copies of each kind that the viewer has not seen, shape (36,); jokers that a seat is
+        known to hold, since it took them in a redeem, are not among them.
+    seen
+        Copies of each kind that the whole table has seen, shape (36,).
+    own_thrown
+        Copies of each kind that the seat itself has thrown, shape (36,).
+    concealed
+        Concealed tiles of the seat.
+    pool
+        Sum of `unseen`.
+    n_exposed
+        Groups that the seat has shown.
+    threat
+        Most groups that any other live seat has shown.
+    wall
+        Tiles left to draw.
+    known_jokers
+        Jokers that the seat is known to hold.
+    demand
+        Standardised log demand of the card for each kind, shape (36,).
+    last_unclaimed
+        The kind that another seat threw just before and nobody took; None if there is none.
+    drawn
+        Whether the tile thrown was the one just drawn; None where nobody wrote it down.
+    """
+
+    seat: int
+    turn: int
+    within_reach: NDArray[np.float64]
+    unseen: NDArray[np.int64]
+    seen: NDArray[np.int64]
+    own_thrown: NDArray[np.int64]
+    concealed: int
+    pool: int
+    n_exposed: int
+    threat: int
+    wall: int
+    known_jokers: int
+    demand: NDArray[np.float64]
+    last_unclaimed: int | None = None
+    drawn: bool | None = None
+
+    @property
+    def phase(self) -> int:
+        """0 early, 1 middle, 2 late, by the seat's own turns."""
+        return int(self.turn >= MIDDLE_TURN) + int(self.turn >= LATE_TURN)

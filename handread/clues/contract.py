@@ -1,0 +1,107 @@
+"""The contract of a throw clue, and the registry that finds them.
+
+A clue is one module in ``handread.clues.throws`` (or an entry point of the group
+``handread.clues``) with a value ``CLUE``. Adding one changes no other file.
+"""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handread.clues.codes import N_CODES
+from handread.clues.context import Context
+from handread.tiles import N_KINDS
+
+Table = NDArray[np.float64]
+Score = Callable[[Context, Mapping[str, float]], Table]
+
+
+def no_score(context: Context, weights: Mapping[str, float]) -> Table:
+    """Score that says nothing: zeros of shape (n_codes, 36)."""
+    return np.zeros((N_CODES, N_KINDS))
+
+
+@dataclass(frozen=True)
+class Clue:
+    """One block of terms in the likelihood of a throw.
+
+    Attributes
+    ----------
+    name
+        Unique; also the name of its block of weights in a model file.
+    version
+        Goes up with every change of behaviour; stored with every result.
+    about
+        What the clue is, one line.
+    sentence
+        How it speaks in a ledger; may use ``{seat}``, ``{tile}``, ``{family}``.
+    group
+        Dependency group: clues that look at the same side of a throw.
+    strength
+        The trade's own word for it: strong, fair, weak or lore.
+    source
+        Where the rule comes from.
+    defaults
+        Starting weights, in nats.
+    keep
+        Scores of each use code and kind on a turn that keeps the plan, nats, shape (14, 36).
+    change
+        The same on a turn that changes the plan, by the use in the old plan.
+    """
+
+    name: str
+    version: int
+    about: str
+    sentence: str
+    group: str
+    strength: str
+    defaults: Mapping[str, float]
+    keep: Score
+    change: Score = no_score
+    source: str = "common practice, no source"
+    order: int = field(default=50)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "defaults", MappingProxyType(dict(self.defaults)))
+
+
+@lru_cache(maxsize=1)
+def registry() -> tuple[Clue, ...]:
+    """Every throw clue that can be found, in a fixed order.
+
+    Returns
+    -------
+    tuple of Clue
+        Sorted by their `order`, then by name.
+
+    Raises
+    ------
+    ValueError
+        If two clues have one name.
+
+    Examples
+    --------
+    >>> "use" in [clue.name for clue in registry()]
+    True
+    """
+    from importlib.metadata import entry_points
+
+    package = importlib.import_module("handread.clues.throws")
+    modules = [
+        importlib.import_module(f"{package.__name__}.{found.name}")
+        for found in pkgutil.iter_modules(package.__path__)
+    ]
+    clues: list[Clue] = [module.CLUE for module in modules if hasattr(module, "CLUE")]
+    clues += [point.load() for point in entry_points(group="handread.clues")]
+    names = [clue.name for clue in clues]
+    if repeated := {name for name in names if names.count(name) > 1}:
+        raise ValueError(f"clues registered twice: {sorted(repeated)}; every name once")
+    return tuple(sorted(clues, key=lambda clue: (clue.order, clue.name)))

@@ -1,0 +1,1 @@
+"""Clues about a throw, one module each; every module here with a ``CLUE`` is registered."""

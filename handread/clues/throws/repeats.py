@@ -1,0 +1,35 @@
+"""Own earlier throws: a kind thrown before and thrown again was truly not needed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from handread.clues.codes import N_CODES, NEEDED, Use
+from handread.clues.context import Context
+from handread.clues.contract import Clue, Table
+from handread.tiles import JOKER, N_KINDS
+
+
+def keep(context: Context, weights: Mapping[str, float]) -> Table:
+    """Each earlier throw of the kind, up to two, counts against plans that need it."""
+    score = np.zeros((N_CODES, N_KINDS))
+    earlier = np.minimum(context.own_thrown[:JOKER], 2)
+    for use in NEEDED:
+        score[use, :JOKER] = weights["needed"] * earlier
+    score[Use.NOT_NEEDED, :JOKER] = weights["not_needed"] * earlier
+    return score
+
+
+CLUE = Clue(
+    name="repeats",
+    version=1,
+    about="A kind that the seat threw before is thrown again by plans without it.",
+    sentence="{seat} has thrown {tile} before; thrown again, it was never needed",
+    group="order of throws",
+    strength="strong",
+    defaults={"needed": -0.7, "not_needed": 0.3},
+    keep=keep,
+    order=50,
+)

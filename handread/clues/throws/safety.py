@@ -1,0 +1,38 @@
+"""Safety: a seat that defends throws what the table has seen, and what was just let pass."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from handread.clues.codes import N_CODES, Use
+from handread.clues.context import Context
+from handread.clues.contract import Clue, Table
+from handread.tiles import JOKER, N_KINDS
+
+
+def keep(context: Context, weights: Mapping[str, float]) -> Table:
+    """Copies seen make a kind safe, and so does a throw that nobody took a moment ago."""
+    score = np.zeros((N_CODES, N_KINDS))
+    score[Use.DEFENDING, :JOKER] = weights["per_copy_seen"] * np.minimum(context.seen[:JOKER], 3)
+    score[Use.DEFENDING, JOKER] = weights["joker"]
+    if context.last_unclaimed is not None and context.last_unclaimed != JOKER:
+        score[Use.DEFENDING, context.last_unclaimed] += weights["follow"]
+        score[Use.NOT_NEEDED, context.last_unclaimed] += weights["follow_not_needed"]
+    return score
+
+
+CLUE = Clue(
+    name="safety",
+    version=1,
+    about="A defending seat throws seen tiles and follows throws that nobody took.",
+    sentence="{tile} was safe; a seat that defends throws such tiles, whatever it holds",
+    group="defence",
+    strength="fair",
+    defaults={
+        "per_copy_seen": 0.9, "follow": 0.8, "follow_not_needed": 0.15, "joker": 2.0,
+    },
+    keep=keep,
+    order=70,
+)  # fmt: skip

@@ -1,0 +1,72 @@
+"""Wins, and drawing on without winning: how ready a seat is, and for which kind."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import expit
+
+from handread.card.compiled import CompiledCard
+from handread.clues.codes import N_UNMODELLED
+from handread.clues.context import Context
+
+VERSION: Final = 1
+SENTENCE: Final = "a win here fits {family}"
+
+Array = NDArray[np.float64]
+
+
+def prob_ready(context: Context, weights: Mapping[str, float]) -> float:
+    """Probability that a seat on a target is one tile away, by its turns and exposures."""
+    x = weights["ready"] + weights["per_turn"] * (context.turn - 12)
+    return float(expit(x + weights["per_exposure"] * context.n_exposed))
+
+
+def prob_win_on(
+    card: CompiledCard,
+    left: NDArray[np.bool_],
+    finish: Array,
+    context: Context,
+    kind: int,
+    weights: Mapping[str, float],
+) -> Array:
+    """Probability that each row wins on the thrown `kind`.
+
+    Parameters
+    ----------
+    card
+        The card.
+    left
+        Groups still to be made, shape (n_targets, n_groups).
+    finish
+        Probability that each target can still be finished, shape (n_targets,).
+    context
+        The seat's, with the throw on the floor.
+    kind
+        The tile thrown.
+    weights
+        Block ``wins``.
+
+    Returns
+    -------
+    Array
+        Shape (n_targets + 3,); never 0, since a win may be called in error.
+    """
+    sizes = np.where(left, card.group_size, 0).astype(np.float64)
+    wanted = np.where(card.group_kind == kind, sizes, 0.0).sum(axis=1)
+    share = wanted / np.maximum(sizes.sum(axis=1), 1.0)
+    out = np.full(card.n_targets + N_UNMODELLED, weights["in_error"])
+    out[: card.n_targets] += weights["takes"] * prob_ready(context, weights) * finish * share
+    return out
+
+
+def prob_win_drawn(
+    card: CompiledCard, finish: Array, context: Context, weights: Mapping[str, float]
+) -> Array:
+    """Probability that each row wins on its own draw, shape (n_targets + 3,)."""
+    out = np.full(card.n_targets + N_UNMODELLED, weights["in_error"])
+    out[: card.n_targets] += weights["draws_it"] * prob_ready(context, weights) * finish
+    return out

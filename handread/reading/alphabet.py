@@ -1,0 +1,128 @@
+"""Everything that could be seen next, with its probability: made before the event is shown.
+
+The probabilities of all legal next observations sum to 1. The seats' beliefs are taken as
+independent given what the table has seen, as in the filter itself.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handread.clues.claims import SHAPES
+from handread.clues.kernels import gather_throws
+from handread.errors import HandreadError
+from handread.reading import likelihood
+from handread.reading.belief import Belief
+from handread.reading.likelihood import Seen
+from handread.reading.model import Model
+from handread.reading.observe import offered_kinds, offers, others_in_order
+from handread.table.events import Discard, Event, Expose, Redeem, WallGame, Win
+from handread.table.state import TableState
+
+Array = NDArray[np.float64]
+Outcomes = list[tuple[Event, float]]
+
+
+def next_observations(model: Model, beliefs: tuple[Belief, ...], state: TableState) -> Outcomes:
+    """List every legal next observation with its probability.
+
+    Parameters
+    ----------
+    model
+        The model of the reading.
+    beliefs
+        About the four seats.
+    state
+        The table.
+
+    Returns
+    -------
+    list of (event, probability)
+        Claims and wins on the last throw, then what the next seat does if nobody takes it.
+        The probabilities sum to 1.
+
+    Raises
+    ------
+    HandreadError
+        If nobody can tell whose turn it is (after a missed turn), or the game is over.
+    """
+    if state.over:
+        raise HandreadError("the game is over; no observation follows")
+    if state.turn is None:
+        raise HandreadError("nobody can tell who is next after a missed turn; observe a throw")
+    out: Outcomes = []
+    rest = 1.0
+    now = list(beliefs)
+    if state.window is not None:
+        out, rest = _claims(model, beliefs, state)
+        thrown = state.floor[state.window]
+        for seat in others_in_order(state, thrown.seat):
+            seen = likelihood.see(model, beliefs[seat], state)
+            joint = likelihood.refuse_step(seen, thrown.kind).forward(beliefs[seat].probs)
+            now[seat] = beliefs[seat].with_probs(joint / joint.sum())
+    if state.wall == 0 and state.holder is None:
+        return [*out, (WallGame(), rest)]
+    turn = _turn(model, now[state.turn], state, state.turn)
+    return [*out, *((event, rest * prob) for event, prob in turn)]
+
+
+def _claims(model: Model, beliefs: tuple[Belief, ...], state: TableState) -> tuple[Outcomes, float]:
+    """Claims of the open throw, and the probability that nobody takes it."""
+    if state.window is None:
+        return [], 1.0
+    thrown = state.floor[state.window]
+    order = others_in_order(state, thrown.seat)
+    no_win, refuse, shown = [], [], []
+    for seat in order:
+        seen = likelihood.see(model, beliefs[seat], state)
+        probs = beliefs[seat].probs
+        passes = 1.0 - likelihood.win_on_rows(seen, thrown.kind)
+        by_plan, misplay = likelihood.claim_rows(seen, thrown.kind)
+        no_win.append(float(passes @ probs))
+        shown.append((passes * probs) @ (by_plan + misplay))
+        refuse.append(no_win[-1] - float(shown[-1].sum()))
+    out: Outcomes = []
+    for i, seat in enumerate(order):
+        out.append((Win(seat, True), float(np.prod(no_win[:i])) * (1.0 - no_win[i])))
+        others = float(np.prod(refuse[:i]) * np.prod(no_win[i + 1 :]))
+        for (size, jokers), prob in zip(SHAPES, shown[i], strict=True):
+            if prob > 0:
+                out.append((Expose(seat, size, jokers), others * float(prob)))
+    return out, float(np.prod(refuse))
+
+
+def _turn(model: Model, belief: Belief, state: TableState, seat: int) -> Outcomes:
+    """What the seat on turn does: redeem, win on its draw, or throw."""
+    seen = likelihood.see(model, belief, state, acting=True)
+    kinds = offered_kinds(state)
+    each = likelihood.redeem_rows(seen, kinds)[0]
+    pairs = offers(state)
+    out: Outcomes = []
+    for owner, kind in pairs:
+        copies = sum(k == kind for _, k in pairs)
+        prob = float(each[:, kinds.index(kind)] @ belief.probs) / copies
+        out.append((Redeem(seat, owner, kind), prob))
+    win = likelihood.win_drawn_step(seen, kinds)
+    out.append((Win(seat, False), float(win.forward(belief.probs).sum())))
+    for kind, prob in enumerate(throw_probs(seen, belief.probs, kinds)):
+        if prob > 0:
+            out.append((Discard(seat, kind), float(prob)))
+    return out
+
+
+def throw_probs(seen: Seen, probs: Array, kinds: tuple[int, ...]) -> Array:
+    """Probability that the seat on turn throws each kind, shape (36,).
+
+    With the chances of a redeem and of a win on the draw it sums to 1.
+    """
+    base, keep, change = likelihood.throw_scores(seen)
+    stay_table = np.exp(base + keep.sum(axis=0))
+    go_table = np.exp(base + change.sum(axis=0))
+    hazard, quiet = likelihood.leaving(seen), likelihood.quiet_turn(seen, kinds)
+    out = np.zeros(len(base))
+    for kind in np.flatnonzero(np.isfinite(base)):
+        stays = gather_throws(stay_table, seen.codes, int(kind))
+        goes = gather_throws(go_table, seen.codes, int(kind))
+        out[kind] = (quiet * ((1.0 - hazard) * stays + hazard * goes)) @ probs
+    return out

@@ -1,0 +1,83 @@
+"""Belief about one seat: a distribution over targets and unmodelled states, frozen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handread.clues.codes import match_exposures
+from handread.reading.kernel import MaskedKernel, masked
+from handread.reading.model import Model
+from handread.table.state import Exposure, TableState
+from handread.values import ArrayValue
+
+Array = NDArray[np.float64]
+_NOWHERE = np.eye(4)
+
+
+@dataclass(frozen=True, eq=False)
+class Belief(ArrayValue):
+    """What is believed about one seat, and what the next update needs.
+
+    Attributes
+    ----------
+    seat
+        0 East, 1 South, 2 West, 3 North.
+    probs
+        Probability of each target, then undecided, defending, other; shape (n_rows,), sum 1.
+    exposures
+        Groups that the seat has shown.
+    fits
+        Targets that the exposures allow, shape (n_targets,).
+    left
+        Groups that each target still has to make, shape (n_targets, n_groups).
+    kernel
+        Where the seat goes if it changes its plan.
+    reopen
+        Belief and table before the last exposure, from which a corrected one starts again.
+    """
+
+    seat: int
+    probs: Array
+    exposures: tuple[Exposure, ...]
+    fits: NDArray[np.bool_]
+    left: NDArray[np.bool_]
+    kernel: MaskedKernel
+    reopen: tuple[Belief, TableState] | None = None
+
+    def with_probs(self, probs: Array) -> Belief:
+        """Return the same belief with other probabilities."""
+        return replace(self, probs=probs)
+
+
+def start_belief(model: Model, seat: int) -> Belief:
+    """Belief about a seat before its first event.
+
+    Parameters
+    ----------
+    model
+        The model of the reading.
+    seat
+        0 East, 1 South, 2 West, 3 North.
+    """
+    fits, left = match_exposures(model.card, ())
+    kernel = masked(model.kernel, fits, _NOWHERE)
+    return Belief(seat, model.start.copy(), (), fits, left, kernel)
+
+
+def show(model: Model, belief: Belief, exposures: tuple[Exposure, ...]) -> Belief:
+    """Return the belief with other groups shown; probabilities are left as they are.
+
+    A joker redeemed out of a group changes the exposures but nothing that the groups allow.
+    """
+    if _shapes(exposures) == _shapes(belief.exposures):
+        return replace(belief, exposures=exposures)
+    fits, left = match_exposures(model.card, exposures)
+    kernel = masked(model.kernel, fits, _NOWHERE)
+    return replace(belief, exposures=exposures, fits=fits, left=left, kernel=kernel)
+
+
+def _shapes(exposures: tuple[Exposure, ...]) -> tuple[tuple[int, int], ...]:
+    return tuple((shown.kind, shown.size) for shown in exposures)

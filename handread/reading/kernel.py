@@ -1,0 +1,173 @@
+"""Where a seat goes that leaves its plan: sparse (near targets) plus low rank (hand, family, any).
+
+Near targets are those that share most tiles with the old one. A seat cannot go where its own
+exposures forbid, so a kernel is masked by what they allow before it is used.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handread.card.compiled import CompiledCard
+from handread.reading.kernels import gather_near, nearest, scatter_near
+from handread.values import ArrayValue
+
+Array = NDArray[np.float64]
+
+#: Near targets kept for each target.
+N_NEAR = 24
+
+
+@dataclass(frozen=True, eq=False)
+class ChangeKernel(ArrayValue):
+    """The kernel of a card before any exposure.
+
+    Attributes
+    ----------
+    near
+        Indices of the near targets of each target, shape (n_targets, n_near).
+    near_weight
+        Their weights, each row summing to 1, shape (n_targets, n_near).
+    prior
+        Probability of each target at the start, shape (n_targets,).
+    hand_of, family_of
+        Hand and family of each target, shape (n_targets,).
+    shares
+        Of near, hand, family and anywhere; sum to 1.
+    """
+
+    near: NDArray[np.int32]
+    near_weight: Array
+    prior: Array
+    hand_of: NDArray[np.int32]
+    family_of: NDArray[np.int32]
+    shares: tuple[float, float, float, float]
+
+
+@dataclass(frozen=True, eq=False)
+class MaskedKernel(ArrayValue):
+    """A kernel under one seat's exposures, with the destinations outside the targets.
+
+    Attributes
+    ----------
+    base
+        The kernel of the card.
+    fits
+        Targets that the seat's exposures allow, as 0.0 or 1.0, shape (n_targets,).
+    shares
+        Of near, hand, family and anywhere for each old target, once what is forbidden has gone
+        to what is left, shape (4, n_targets); divided by the mass that each part keeps.
+    any_mass
+        Prior mass of the targets that fit; 0 when none does, and then all goes to *other*.
+    destinations
+        Shape (4, 4), see ``clues.hazard.destinations``.
+    """
+
+    base: ChangeKernel
+    fits: Array
+    shares: Array
+    any_mass: float
+    destinations: Array
+
+    def with_destinations(self, destinations: Array) -> MaskedKernel:
+        """Return the same kernel with other destinations outside the targets."""
+        return MaskedKernel(self.base, self.fits, self.shares, self.any_mass, destinations)
+
+    def forward(self, leaving: Array) -> Array:
+        """Where the leaving mass of each row arrives, shape (n_rows,); keeps the sum."""
+        n = len(self.fits)
+        where = self.destinations
+        targets, loose = leaving[:n], leaving[n:]
+        out = np.empty_like(leaving)
+        by_origin = np.concatenate([[targets.sum()], loose])
+        out[n:] = by_origin @ where[:, 1:]
+        to_any = float(loose @ where[1:, 0])
+        if self.any_mass <= 0:
+            out[:n] = 0.0
+            out[-1] += by_origin[0] * where[0, 0] + to_any
+            return out
+        base = self.base
+        arriving = scatter_near(base.near, base.near_weight, self.shares[0] * targets, n)
+        by_hand = np.bincount(base.hand_of, weights=self.shares[1] * targets)
+        by_family = np.bincount(base.family_of, weights=self.shares[2] * targets)
+        flat = by_hand[base.hand_of] + by_family[base.family_of] + self.shares[3] @ targets
+        arriving = (arriving + flat * base.prior) * where[0, 0]
+        out[:n] = self.fits * (arriving + to_any / self.any_mass * base.prior)
+        return out
+
+    def backward(self, message: Array) -> Array:
+        """Expected message over destinations for each row that leaves, shape (n_rows,)."""
+        n = len(self.fits)
+        where = self.destinations
+        inside, loose = message[:n] * self.fits, message[n:]
+        out = np.empty_like(message)
+        outside = where[:, 1:] @ loose
+        if self.any_mass <= 0:
+            out[:n] = outside[0] + where[0, 0] * message[-1]
+            out[n:] = outside[1:] + where[1:, 0] * message[-1]
+            return out
+        base = self.base
+        weighted = inside * base.prior
+        anywhere = float(weighted.sum())
+        by_hand = np.bincount(base.hand_of, weights=weighted)[base.hand_of]
+        by_family = np.bincount(base.family_of, weights=weighted)[base.family_of]
+        near = gather_near(base.near, base.near_weight, inside)
+        parts = self.shares[0] * near + self.shares[1] * by_hand + self.shares[2] * by_family
+        out[:n] = outside[0] + where[0, 0] * (parts + self.shares[3] * anywhere)
+        out[n:] = outside[1:] + where[1:, 0] * anywhere / self.any_mass
+        return out
+
+
+def change_kernel(
+    card: CompiledCard, prior: Array, weights: Mapping[str, float], n_near: int = N_NEAR
+) -> ChangeKernel:
+    """Build the kernel of a card.
+
+    Parameters
+    ----------
+    card
+        The card.
+    prior
+        Probability of each target at the start, shape (n_targets,).
+    weights
+        Block ``destination``: shares near, hand, family, anywhere.
+    n_near
+        Near targets to keep for each target.
+    """
+    size = min(n_near, card.n_targets - 1)
+    near, shared = nearest(np.ascontiguousarray(card.demand), size)
+    weight = np.exp2(shared.astype(np.float64) - shared.max(axis=1, keepdims=True, initial=0))
+    weight /= np.maximum(weight.sum(axis=1, keepdims=True), 1e-300)
+    shares = np.array([weights[name] for name in ("near", "hand", "family", "anywhere")])
+    shares = shares / shares.sum()
+    first = (float(shares[0]), float(shares[1]), float(shares[2]), float(shares[3]))
+    return ChangeKernel(near, weight, prior, card.hand_of, card.family_of, first)
+
+
+def masked(kernel: ChangeKernel, fits: NDArray[np.bool_], destinations: Array) -> MaskedKernel:
+    """Forbid the targets that do not fit, sharing their part among those that do.
+
+    Within each part (near, hand, family, anywhere) the weights are renormalised over the
+    targets that fit; a part with none gives its share to the others in proportion.
+    """
+    keep = fits.astype(np.float64)
+    weighted = keep * kernel.prior
+    any_mass = float(weighted.sum())
+    mass = np.stack(
+        [
+            gather_near(kernel.near, kernel.near_weight, keep),
+            np.bincount(kernel.hand_of, weights=weighted)[kernel.hand_of],
+            np.bincount(kernel.family_of, weights=weighted)[kernel.family_of],
+            np.full(len(keep), any_mass),
+        ]
+    )
+    there = mass > 0
+    shares = np.array(kernel.shares)[:, None] * there
+    total = shares.sum(axis=0)
+    shares = shares / np.where(total > 0, total, 1.0)
+    shares = np.divide(shares, mass, out=np.zeros_like(shares), where=there)
+    return MaskedKernel(kernel, keep, shares, any_mass, destinations)

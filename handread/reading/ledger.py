@@ -1,0 +1,132 @@
+"""The ledger: what each event said of one seat, in bits, adding up; and the most telling events."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handread.reading.attribution import Part, explain
+from handread.reading.evidence import Evidence, SeatEvidence, bits_between, bits_claimed, kl_bits
+from handread.reading.likelihood import see, unseen_turn
+from handread.reading.model import Model
+from handread.reading.words import sentence
+from handread.values import ArrayValue
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Entry(ArrayValue):
+    """One event in the ledger of one seat.
+
+    Attributes
+    ----------
+    model
+        The model of the reading.
+    evidence
+        Of the event.
+    seat
+        What it said of the seat.
+    """
+
+    model: Model
+    evidence: Evidence
+    seat: SeatEvidence
+
+    @property
+    def number(self) -> int:
+        """Number of the event in the record, from 1."""
+        return self.evidence.number
+
+    @property
+    def bits(self) -> Array:
+        """log2 after/before of each family row; -inf where excluded, shape (n_families + 3,)."""
+        return bits_between(self.model, self.seat.before.probs, self.seat.after.probs)
+
+    @property
+    def claimed(self) -> float:
+        """Bits that the event claims to have taught about the family."""
+        return bits_claimed(self.model, self.seat)
+
+    @cached_property
+    def told(self) -> float:
+        """Bits of `claimed` that the event itself taught: what the turn's drift did is left out.
+
+        KL of the belief after from the belief that the turn alone, without its throw, would
+        have left; by family.
+        """
+        if not any(observed.what == "throw" for observed in self.seat.observed):
+            return self.claimed
+        seen = see(self.model, self.seat.before, self.evidence.state, acting=True)
+        drifted = unseen_turn(seen).forward(self.seat.before.probs)
+        return kl_bits(self.model, self.seat.after.probs, drifted)
+
+    @cached_property
+    def parts(self) -> tuple[Part, ...]:
+        """The event's parts by source; computed when first asked for."""
+        return explain(self.model, self.evidence, self.seat)
+
+    @property
+    def words(self) -> str:
+        """The event in words: what was seen, what it moved, and chiefly why."""
+        return sentence(self.model, self.evidence, self.seat, self.parts)
+
+
+@dataclass(frozen=True, eq=False)
+class Ledger(ArrayValue):
+    """Evidence about one seat so far.
+
+    Attributes
+    ----------
+    model
+        The model of the reading.
+    entries
+        One for each event that spoke of the seat, in order.
+    """
+
+    model: Model
+    entries: tuple[Entry, ...]
+
+    def telling(self, n: int = 3) -> list[str]:
+        """Return the `n` events that told most of the seat, most telling first, in words."""
+        return [entry.words for entry in self.most(n)]
+
+    def most(self, n: int) -> list[Entry]:
+        """Return the `n` entries that told most, most first; the earlier wins a tie."""
+        return sorted(self.entries, key=lambda entry: (-entry.told, entry.number))[:n]
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return the ledger as a frame, one row per event, source and family.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Columns event, source, family, bits (0 where excluded), excluded_by (the source that
+            excluded the family, else None).
+        """
+        import pandas as pd
+
+        rows = []
+        for entry in self.entries:
+            for part in entry.parts:
+                gone = part.excluded()
+                for i, family in enumerate(self.model.row_names):
+                    bits = 0.0 if gone[i] else float(part.bits[i])
+                    by = part.source if gone[i] else None
+                    rows.append((entry.number, part.source, family, bits, by))
+        columns = ["event", "source", "family", "bits", "excluded_by"]
+        return pd.DataFrame(rows, columns=pd.Index(columns))
+
+
+def ledger_of(model: Model, log: Sequence[Evidence], seat: int) -> Ledger:
+    """Gather the ledger of one seat from the evidence of a game."""
+    entries = [Entry(model, e, s) for e in log for s in e.seats if s.seat == seat]
+    return Ledger(model, tuple(entries))

@@ -1,0 +1,140 @@
+"""The model of a reading: card, weights, prior and what follows from them; frozen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handread.card.compiled import CompiledCard
+from handread.clues.codes import N_UNMODELLED, UNMODELLED
+from handread.clues.contract import Clue, registry
+from handread.clues.weights import Weights, load_weights
+from handread.errors import HandreadError
+from handread.reading.kernel import ChangeKernel, change_kernel
+from handread.values import ArrayValue
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Model(ArrayValue):
+    """Everything that an update needs and no event changes.
+
+    Attributes
+    ----------
+    card
+        The card.
+    weights
+        Weights of the clues.
+    prior
+        Probability of each target after the passes, shape (n_targets,); sums to 1, never 0.
+    clues
+        The throw clues in use.
+    kernel
+        Where seats go that change their plan.
+    prior_source
+        Where the prior comes from, in words.
+    """
+
+    card: CompiledCard
+    weights: Weights
+    prior: Array
+    clues: tuple[Clue, ...]
+    kernel: ChangeKernel
+    prior_source: str
+
+    @property
+    def n_rows(self) -> int:
+        """Targets plus unmodelled states."""
+        return self.card.n_targets + N_UNMODELLED
+
+    @cached_property
+    def row_names(self) -> tuple[str, ...]:
+        """Names of the rows of a reading by family: the card's families, then the unmodelled."""
+        return (*self.card.families, *UNMODELLED)
+
+    @cached_property
+    def family_rows(self) -> NDArray[np.int64]:
+        """Row of a reading by family for each row of a belief, shape (n_rows,)."""
+        n = len(self.card.families)
+        rows = np.concatenate([self.card.family_of, np.arange(n, n + N_UNMODELLED)])
+        return rows.astype(np.int64)
+
+    @cached_property
+    def demand(self) -> Array:
+        """Standardised log demand of the card for each kind under the prior, shape (36,)."""
+        weighted = np.log1p(self.prior @ self.card.demand.astype(np.float64))
+        spread = float(weighted.std())
+        scaled = (weighted - weighted.mean()) / (spread if spread > 0 else 1.0)
+        return np.asarray(scaled, dtype=np.float64)
+
+    @cached_property
+    def start(self) -> Array:
+        """Belief about a seat before its first event, shape (n_rows,)."""
+        loose = np.array([self.weights["start"][name] for name in UNMODELLED])
+        return np.concatenate([self.prior * (1.0 - loose.sum()), loose])
+
+    def by_family(self, rows: Array) -> Array:
+        """Sum the rows of a belief by family, shape (n_families + 3,)."""
+        sums = np.bincount(self.family_rows, weights=rows, minlength=len(self.row_names))
+        return np.asarray(sums, dtype=np.float64)
+
+
+def equal_hands_prior(card: CompiledCard) -> Array:
+    """Equal weight per hand, shared equally among its targets, shape (n_targets,).
+
+    Examples
+    --------
+    >>> import handread as hr
+    >>> float(equal_hands_prior(hr.house_card()).sum().round(9))
+    1.0
+    """
+    counts = np.bincount(card.hand_of, minlength=len(card.hands))
+    prior = 1.0 / counts[card.hand_of]
+    return np.asarray(prior / prior.sum(), dtype=np.float64)
+
+
+def build_model(
+    card: CompiledCard,
+    *,
+    weights: Weights | None = None,
+    prior: Array | None = None,
+    prior_source: str = "given",
+    clues: tuple[Clue, ...] | None = None,
+) -> Model:
+    """Put a model together.
+
+    Parameters
+    ----------
+    card
+        The card.
+    weights
+        Weights of the clues; None for the lore weights.
+    prior
+        Probability of each target, shape (n_targets,); None for equal weight per hand.
+    prior_source
+        Where the prior comes from, in words.
+    clues
+        Throw clues to use; None for all that are registered.
+
+    Raises
+    ------
+    HandreadError
+        If the prior has the wrong shape, does not sum to 1, or has a zero.
+    """
+    if prior is None:
+        prior, prior_source = equal_hands_prior(card), "equal weight per hand"
+    prior = np.array(prior, dtype=np.float64)
+    if prior.shape != (card.n_targets,) or not prior.min() > 0 or abs(prior.sum() - 1) > 1e-6:
+        raise HandreadError(
+            f"prior of shape {prior.shape}, least {prior.min():.3g}, sum {prior.sum():.6f}: "
+            f"shape ({card.n_targets},), all above 0 and sum 1 are needed for card {card.name!r}"
+        )
+    prior /= prior.sum()
+    prior.flags.writeable = False
+    held = weights or load_weights()
+    kernel = change_kernel(card, prior, held["destination"])
+    return Model(card, held, prior, registry() if clues is None else clues, kernel, prior_source)

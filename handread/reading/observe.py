@@ -1,0 +1,147 @@
+"""From an event to what it says of each seat.
+
+A throw, redeem or self-drawn win also says that everybody let the throw before it pass; a claim
+says so of the seats with priority over the claimer, and of the others only that they did not win.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from handread.errors import HandreadError
+from handread.reading import likelihood
+from handread.reading.belief import Belief
+from handread.reading.evidence import Observed
+from handread.reading.likelihood import Seen
+from handread.reading.look import free_copies
+from handread.reading.model import Model
+from handread.table.events import (
+    Discard,
+    Event,
+    Expose,
+    Missed,
+    Redeem,
+    WallGame,
+    Win,
+)
+from handread.table.state import TableState
+
+Look = Callable[..., Seen]
+
+
+def offers(state: TableState) -> tuple[tuple[int, int], ...]:
+    """Jokers that could be redeemed now, as (owner, kind), in order."""
+    free = free_copies(state)
+    found = {
+        (owner, shown.kind)
+        for owner, groups in enumerate(state.exposures)
+        for shown in groups
+        if shown.jokers and free[shown.kind] > 0
+    }
+    return tuple(sorted(found))
+
+
+def offered_kinds(state: TableState) -> tuple[int, ...]:
+    """Kinds of ``offers``, each once."""
+    return tuple(sorted({kind for _, kind in offers(state)}))
+
+
+def others_in_order(state: TableState, thrower: int) -> list[int]:
+    """Live seats other than the thrower, nearest in turn first."""
+    return [s for step in (1, 2, 3) if state.live[s := (thrower + step) % 4]]
+
+
+def observations(
+    model: Model, beliefs: tuple[Belief, ...], state: TableState, event: Event
+) -> Iterator[Observed]:
+    """What an event says of each seat, in order; nothing for events that say nothing.
+
+    Parameters
+    ----------
+    model
+        The model of the reading.
+    beliefs
+        About the four seats, before the event.
+    state
+        The table before the event.
+    event
+        The event.
+
+    Notes
+    -----
+    Each seat has at most one observation of a claim window and one of a turn, and the seat's
+    own claim window comes before its turn, so beliefs may be updated in the order given.
+    """
+    if isinstance(event, Missed):
+        yield from _missed(model, beliefs, state, event)
+        return
+    acting = isinstance(event, Discard | Redeem | WallGame) or (
+        isinstance(event, Win) and not event.claimed
+    )
+    if acting and state.window is not None:
+        yield from _let_pass(model, beliefs, state, range(4))
+    if isinstance(event, Discard):
+        seen = likelihood.see(model, beliefs[event.seat], state, acting=True)
+        step = likelihood.throw_step(seen, event.kind, offered_kinds(state))
+        yield Observed("throw", event.seat, event.kind, step)
+    elif isinstance(event, Redeem):
+        seen = likelihood.see(model, beliefs[event.seat], state, acting=True)
+        copies = sum(kind == event.kind for _, kind in offers(state))
+        step = likelihood.redeem_step(seen, event.kind, offered_kinds(state), max(copies, 1))
+        yield Observed("redeem", event.seat, event.kind, step)
+    elif isinstance(event, Win) and not event.claimed:
+        seen = likelihood.see(model, beliefs[event.seat], state, acting=True)
+        step = likelihood.win_drawn_step(seen, offered_kinds(state))
+        yield Observed("win", event.seat, event.kind, step)
+    elif isinstance(event, Win | Expose) and state.window is not None:
+        yield from _taken(model, beliefs, state, event)
+
+
+def _let_pass(
+    model: Model, beliefs: tuple[Belief, ...], state: TableState, seats: range
+) -> Iterator[Observed]:
+    thrown = _window(state)
+    for seat in others_in_order(state, thrown[0]):
+        if seat in seats:
+            seen = likelihood.see(model, beliefs[seat], state)
+            yield Observed("refuse", seat, thrown[1], likelihood.refuse_step(seen, thrown[1]))
+
+
+def _taken(
+    model: Model, beliefs: tuple[Belief, ...], state: TableState, event: Win | Expose
+) -> Iterator[Observed]:
+    thrower, kind = _window(state)
+    order = others_in_order(state, thrower)
+    if event.seat not in order:
+        return
+    place = order.index(event.seat)
+    for i, seat in enumerate(order):
+        seen = likelihood.see(model, beliefs[seat], state)
+        if i == place and isinstance(event, Win):
+            yield Observed("win", seat, kind, likelihood.win_step(seen, kind))
+        elif i == place and isinstance(event, Expose):
+            step = likelihood.expose_step(seen, kind, event.size, event.jokers)
+            yield Observed("expose", seat, kind, step)
+        elif isinstance(event, Expose) and i < place:
+            yield Observed("refuse", seat, kind, likelihood.refuse_step(seen, kind))
+        elif isinstance(event, Expose) or i < place:
+            yield Observed("no win", seat, kind, likelihood.no_win_step(seen, kind))
+
+
+def _missed(
+    model: Model, beliefs: tuple[Belief, ...], state: TableState, event: Missed
+) -> Iterator[Observed]:
+    """Each seat may have had its turn; nobody knows what it threw."""
+    for _ in range(min(event.turns, 25)):
+        for seat in range(4):
+            if state.live[seat]:
+                seen = likelihood.see(model, beliefs[seat], state, acting=True)
+                yield Observed("unseen turn", seat, None, likelihood.unseen_turn(seen))
+
+
+def _window(state: TableState) -> tuple[int, int]:
+    """Seat and kind of the throw that may still be claimed."""
+    if state.window is None:
+        raise HandreadError("no throw lies open to be claimed at this moment")
+    thrown = state.floor[state.window]
+    return thrown.seat, thrown.kind

@@ -1,0 +1,63 @@
+"""One event as a linear map on one seat's belief: what stays, what moves, what goes off the card.
+
+Every observation has this form, so that filter, smoother and evidence are written once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handread.reading.kernel import MaskedKernel
+from handread.values import ArrayValue
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Step(ArrayValue):
+    """Joint probability of an observation and of where each row goes, given the row.
+
+    Attributes
+    ----------
+    keep
+        P(observation and stays | row), shape (n_rows,).
+    move
+        P(observation and leaves | row), shape (n_rows,); None where nobody can leave.
+    kernel
+        Where rows go that leave; needed with `move`.
+    leak
+        P(observation and goes to *other* | row), shape (n_rows,); None where nobody does.
+    """
+
+    keep: Array
+    move: Array | None = None
+    kernel: MaskedKernel | None = None
+    leak: Array | None = None
+
+    def forward(self, belief: Array) -> Array:
+        """Joint probability of the observation and each row after it, shape (n_rows,).
+
+        Its sum is the probability of the observation.
+        """
+        out = self.keep * belief
+        if self.move is not None and self.kernel is not None:
+            out += self.kernel.forward(self.move * belief)
+        if self.leak is not None:
+            out[-1] += float(self.leak @ belief)
+        return out
+
+    def backward(self, message: Array) -> Array:
+        """Message one step back: P(observation and all later ones | row before)."""
+        out = self.keep * message
+        if self.move is not None and self.kernel is not None:
+            out += self.move * self.kernel.backward(message)
+        if self.leak is not None:
+            out += self.leak * message[-1]
+        return out
+
+    def total(self) -> Array:
+        """P(observation | row), shape (n_rows,)."""
+        return self.backward(np.ones_like(self.keep))

@@ -1,0 +1,130 @@
+"""The one verb: beliefs and an event in, beliefs and evidence out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import replace
+
+from handread.errors import ImpossibleEvidence
+from handread.reading.belief import Belief, show
+from handread.reading.evidence import Evidence, Observed, SeatEvidence
+from handread.reading.model import Model
+from handread.reading.observe import observations
+from handread.table.events import SEATS, Correct, Event, Expose
+from handread.table.state import TableState
+from handread.tiles import format_kind
+
+
+def observe_one(belief: Belief, observed: Observed, number: int = 0) -> tuple[Belief, float]:
+    """Update the belief about one seat by one observation.
+
+    Parameters
+    ----------
+    belief
+        Before the observation.
+    observed
+        The observation.
+    number
+        Number of the event, for the message.
+
+    Returns
+    -------
+    belief
+        After the observation.
+    log_prob
+        Log probability of the observation, nats.
+
+    Raises
+    ------
+    ImpossibleEvidence
+        If the model gives the observation probability zero.
+    """
+    joint = observed.step.forward(belief.probs)
+    total = float(joint.sum())
+    if not total > 0 or not math.isfinite(total):
+        tile = "" if observed.kind is None else f" of {format_kind(observed.kind)}"
+        raise ImpossibleEvidence(
+            f"event {number}: {observed.what}{tile} by {SEATS[belief.seat]} has probability "
+            f"{total!r} under the model; was a tile written down wrongly?"
+        )
+    return belief.with_probs(joint / total), math.log(total)
+
+
+def update(
+    model: Model,
+    beliefs: tuple[Belief, ...],
+    event: Event,
+    state: TableState,
+    after: TableState,
+) -> tuple[tuple[Belief, ...], Evidence]:
+    """Update the beliefs about all seats by one event.
+
+    Parameters
+    ----------
+    model
+        The model of the reading.
+    beliefs
+        About the four seats, East first; not changed.
+    event
+        The event.
+    state
+        The table before the event.
+    after
+        The table after it.
+
+    Returns
+    -------
+    beliefs
+        After the event.
+    evidence
+        What the event said of each seat.
+
+    Raises
+    ------
+    ImpossibleEvidence
+        If the model gives the event probability zero.
+    """
+    number = state.n_events + 1
+    now = list(beliefs)
+    heard: dict[int, list[Observed]] = {}
+    logs = dict.fromkeys(range(4), 0.0)
+    if isinstance(event, Correct):
+        source = _reopened(model, now, event)
+    else:
+        source = observations(model, beliefs, state, event)
+    for observed in source:
+        seat = observed.seat
+        now[seat], log_prob = observe_one(now[seat], observed, number)
+        heard.setdefault(seat, []).append(observed)
+        logs[seat] += log_prob
+    for seat in range(4):
+        if after.exposures[seat] != now[seat].exposures:
+            opened = (beliefs[seat], state) if isinstance(event, Expose) else now[seat].reopen
+            now[seat] = replace(show(model, now[seat], after.exposures[seat]), reopen=opened)
+    seats = tuple(
+        SeatEvidence(seat, tuple(heard[seat]), beliefs[seat], now[seat], logs[seat])
+        for seat in sorted(heard)
+    )
+    return tuple(now), Evidence(number, event, state, seats, _notes(now, beliefs))
+
+
+def _reopened(model: Model, now: list[Belief], event: Correct) -> Iterator[Observed]:
+    """Take the seat's last exposure back and see the corrected one in its place."""
+    opened = now[event.seat].reopen
+    if opened is None:
+        return
+    now[event.seat], state = opened
+    corrected = Expose(event.seat, event.size, event.jokers)
+    for observed in observations(model, tuple(now), state, corrected):
+        if observed.seat == event.seat:
+            yield observed
+
+
+def _notes(now: list[Belief], beliefs: tuple[Belief, ...]) -> tuple[str, ...]:
+    notes = []
+    for new, old in zip(now, beliefs, strict=True):
+        if not new.fits.any() and old.fits.any():
+            shown = ", ".join(f"{g.size} x {format_kind(g.kind)}" for g in new.exposures)
+            notes.append(f"{SEATS[new.seat]} shows {shown}: no hand of the card has these groups")
+    return tuple(notes)

@@ -1,0 +1,107 @@
+"""Evidence in words: one sentence for what moved, one for the chief reason."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from handread.clues import claims, hazard, redeems, wins
+from handread.reading.attribution import Part
+from handread.reading.evidence import Evidence, SeatEvidence, bits_claimed
+from handread.reading.model import Model
+from handread.reading.needs import SIZE_WORDS
+from handread.table.events import SEATS, Correct, Discard, Expose, Redeem, Win
+from handread.tiles import format_kind
+
+_SENTENCES: Final = {
+    "exposure": "no hand of {family} has this group open",
+    "claims": claims.SENTENCE,
+    "refusals": claims.REFUSAL_SENTENCE,
+    "wins": wins.SENTENCE,
+    "redeems": redeems.SENTENCE,
+    "quiet turn": "it drew on without a win or a redeem",
+    "change of plan": hazard.SENTENCE,
+    "correction": "the group that was shown first has been taken back",
+}
+
+
+def subject(evidence: Evidence, seat: SeatEvidence) -> str:
+    """What was seen, for example ``"West throws 5 bam"``."""
+    event, name = evidence.event, SEATS[seat.seat]
+    what = {observed.what: observed.kind for observed in seat.observed}
+    if "throw" in what and isinstance(event, Discard):
+        return f"{name} throws {format_kind(event.kind)}"
+    if "expose" in what and isinstance(event, Expose | Correct):
+        kind = seat.after.exposures[-1].kind if seat.after.exposures else what["expose"]
+        tile = format_kind(int(kind)) if kind is not None else "a group"
+        jokers = f" with {event.jokers} joker{'s' if event.jokers > 1 else ''}"
+        group = f"{SIZE_WORDS.get(event.size, event.size)} of {tile}"
+        return f"{name} shows a {group}{jokers if event.jokers else ''}"
+    if "redeem" in what and isinstance(event, Redeem):
+        return f"{name} redeems a joker with {format_kind(event.kind)}"
+    if "win" in what and isinstance(event, Win):
+        return f"{name} wins"
+    kind = next(iter(what.values()))
+    if "refuse" in what and kind is not None:
+        return f"{name} lets {format_kind(kind)} pass"
+    if "no win" in what and kind is not None:
+        return f"{name} does not win on {format_kind(kind)}"
+    return f"{name} has turns that nobody wrote down"
+
+
+def moved(model: Model, seat: SeatEvidence, most: int = 2) -> str:
+    """Which rows moved most, for example ``"ladders 41 % to 18 %, courts 12 % to 30 %"``."""
+    before, after = model.by_family(seat.before.probs), model.by_family(seat.after.probs)
+    order = np.argsort(-np.abs(after - before), kind="stable")[:most]
+    names = model.row_names
+    return ", ".join(f"{names[i]} {percent(before[i])} to {percent(after[i])}" for i in order)
+
+
+def percent(prob: float) -> str:
+    """Probability in per cent, with enough digits at the ends.
+
+    >>> percent(0.4149), percent(0.004), percent(0.0)
+    ('41 %', '0.4 %', '0 %')
+    """
+    if prob == 0 or 0.095 <= prob < 0.9995:
+        return f"{100 * prob:.0f} %"
+    return "under 0.1 %" if prob < 0.0005 else f"{100 * prob:.{0 if prob >= 0.9995 else 1}f} %"
+
+
+def chief(model: Model, seat: SeatEvidence, parts: tuple[Part, ...]) -> tuple[Part, int]:
+    """Find the source that moved most, and the family row that it moved most."""
+    before, after = model.by_family(seat.before.probs), model.by_family(seat.after.probs)
+    mass = np.maximum(before, after)
+    size = [np.where(part.excluded(), mass * 4, mass * np.abs(_finite(part))) for part in parts]
+    source = int(np.argmax([s.sum() for s in size]))
+    return parts[source], int(np.argmax(size[source]))
+
+
+def _forms(model: Model) -> dict[str, str]:
+    return dict(_SENTENCES) | {clue.name: clue.sentence for clue in model.clues}
+
+
+def _finite(part: Part) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    return np.where(np.isfinite(part.bits), part.bits, 0.0)
+
+
+def sentence(model: Model, evidence: Evidence, seat: SeatEvidence, parts: tuple[Part, ...]) -> str:
+    """Tell one event: what was seen, what moved, the chief reason and its standing."""
+    part, row = chief(model, seat, parts)
+    if part.source == "change of plan" and row >= len(model.card.families):
+        forms = {"change of plan": "as turns go by, seats without a plan settle on one"}
+    else:
+        forms = _forms(model)
+    kinds = [observed.kind for observed in seat.observed if observed.kind is not None]
+    tile = format_kind(kinds[-1]) if kinds else "the tile"
+    reason = forms[part.source].format(
+        seat=SEATS[seat.seat], tile=tile, family=model.row_names[row]
+    )
+    standing = "exact" if part.source == "exposure" else "rule of thumb, not measured"
+    if model.weights.measured and part.source != "exposure":
+        standing = "fitted"
+    return (
+        f"{subject(evidence, seat)} ({bits_claimed(model, seat):.2f} bits): "
+        f"{moved(model, seat)}. Chiefly {part.source}: {reason} ({standing})."
+    )

@@ -1,0 +1,42 @@
+"""Base of the frozen values that hold arrays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import Any
+
+import numpy as np
+
+
+@dataclass(frozen=True, eq=False)
+class ArrayValue:
+    """A frozen value that holds arrays: compared by content, never hashed.
+
+    Arrays are kept as read-only views, so that a value cannot change under its reader.
+    """
+
+    def __post_init__(self) -> None:
+        for field in fields(self):
+            value = getattr(self, field.name)
+            if isinstance(value, np.ndarray) and value.flags.writeable:
+                view = value.view()
+                view.flags.writeable = False
+                object.__setattr__(self, field.name, view)
+
+    def __eq__(self, other: object) -> bool:
+        if type(other) is not type(self):
+            return NotImplemented
+        return all(
+            same_content(getattr(self, field.name), getattr(other, field.name))
+            for field in fields(self)
+        )
+
+    __hash__ = None  # type: ignore[assignment]  # values that hold arrays are unhashable
+
+
+def same_content(one: Any, other: Any) -> bool:
+    """Whether two field values are equal, arrays element by element (nan equal to nan)."""
+    if isinstance(one, np.ndarray) and isinstance(other, np.ndarray):
+        floating = one.dtype.kind == "f" and other.dtype.kind == "f"
+        return np.array_equal(one, other, equal_nan=floating)
+    return bool(one == other)
