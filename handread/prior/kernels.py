@@ -15,9 +15,11 @@ def distance(
     kinds: NDArray[np.int8],
     natural: NDArray[np.uint8],
     jokered: NDArray[np.uint8],
-    size: int,
 ) -> int:
-    """Tiles that a rack is short of one target.
+    """How far a rack is from one target: missing tiles, in half tiles.
+
+    A tile that no joker can stand for, and nobody can claim before the win, counts one and a
+    half (a guess).
 
     Parameters
     ----------
@@ -27,10 +29,8 @@ def distance(
         Kinds of the target, -1 after the last.
     natural, jokered
         Copies of each of them that jokers may not, and may, stand for.
-    size
-        Tiles of a finished hand.
     """
-    have = 0
+    bound = 0
     open_to_jokers = 0
     for i in range(kinds.shape[0]):
         k = kinds[i]
@@ -39,10 +39,10 @@ def distance(
         held = rack[k]
         plain = min(held, natural[i])
         rest = min(held - plain, jokered[i])
-        have += plain + rest
+        bound += natural[i] - plain
         open_to_jokers += jokered[i] - rest
-    short: int = size - have - min(rack[JOKER], open_to_jokers)
-    return short
+    far: int = 3 * bound + 2 * max(0, open_to_jokers - rack[JOKER])
+    return far
 
 
 @njit(cache=True)
@@ -51,14 +51,13 @@ def nearest_target(
     kinds: NDArray[np.int8],
     natural: NDArray[np.uint8],
     jokered: NDArray[np.uint8],
-    size: int,
     tie: float,
 ) -> int:
     """Target with the least distance to a rack; `tie` in [0, 1) picks among equals."""
-    best = size + 1
+    best = 1000
     n_best = 0
     for g in range(kinds.shape[0]):
-        d = distance(rack, kinds[g], natural[g], jokered[g], size)
+        d = distance(rack, kinds[g], natural[g], jokered[g])
         if d < best:
             best = d
             n_best = 1
@@ -66,7 +65,7 @@ def nearest_target(
             n_best += 1
     wanted = int(tie * n_best)
     for g in range(kinds.shape[0]):
-        if distance(rack, kinds[g], natural[g], jokered[g], size) == best:
+        if distance(rack, kinds[g], natural[g], jokered[g]) == best:
             if wanted == 0:
                 return g
             wanted -= 1
@@ -82,7 +81,6 @@ def settle(
     jokered: NDArray[np.uint8],
     demand: NDArray[np.uint8],
     dealt: int,
-    size: int,
 ) -> NDArray[np.int64]:
     """Count the targets on which random racks settle after an exchange.
 
@@ -95,7 +93,7 @@ def settle(
         rack[:] = 0
         for i in range(dealt):
             rack[tiles[row, i]] += 1
-        first = nearest_target(rack, kinds, natural, jokered, size, ties[row, 0])
+        first = nearest_target(rack, kinds, natural, jokered, ties[row, 0])
         incoming = dealt
         for i in range(dealt):
             k = tiles[row, i]
@@ -105,5 +103,5 @@ def settle(
                 rack[k] -= 1
                 rack[tiles[row, incoming]] += 1
                 incoming += 1
-        counts[nearest_target(rack, kinds, natural, jokered, size, ties[row, 1])] += 1
+        counts[nearest_target(rack, kinds, natural, jokered, ties[row, 1])] += 1
     return counts

@@ -24,7 +24,7 @@ Array = NDArray[np.float64]
 #: Tiles given and taken in one round of the passes.
 EXCHANGED: Final = 9
 #: Share of the prior that gives every hand the same weight, so that none is ruled out.
-EQUAL_SHARE: Final = 0.2
+EQUAL_SHARE: Final = 0.5
 _BATCH: Final = 5_000
 
 
@@ -77,7 +77,7 @@ def rack_prior(
     Returns
     -------
     RackPrior
-        Counts smoothed by one rack per target, with a fifth of the mass at equal weight per
+        Counts smoothed by one rack per target, with half of the mass at equal weight per
         hand.
 
     Raises
@@ -107,7 +107,6 @@ def rack_prior(
         ties = rng.random((n, 2))
         counts += settle(
             np.ascontiguousarray(order), ties, kinds, natural, jokered, card.demand, dealt,
-            rules.hand_size,
         )  # fmt: skip
         if progress is not None:
             progress(done + n)

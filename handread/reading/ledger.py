@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 
 from handread.reading.attribution import Part, explain
 from handread.reading.evidence import Evidence, SeatEvidence, bits_between, bits_claimed, kl_bits
-from handread.reading.likelihood import see, unseen_turn
+from handread.reading.likelihood import quiet_turn, see, unseen_turn
 from handread.reading.model import Model
-from handread.reading.words import sentence
+from handread.reading.observe import offered_kinds
+from handread.reading.words import sentence, subject
 from handread.values import ArrayValue
 
 if TYPE_CHECKING:
@@ -57,17 +58,23 @@ class Entry(ArrayValue):
         return bits_claimed(self.model, self.seat)
 
     @cached_property
-    def told(self) -> float:
-        """Bits of `claimed` that the event itself taught: what the turn's drift did is left out.
+    def drifted(self) -> Array:
+        """Belief before the throw was seen, once the turn's own drift is in, shape (n_rows,).
 
-        KL of the belief after from the belief that the turn alone, without its throw, would
-        have left; by family.
+        The drift is what passes with any turn: seats settle, change, draw on without a win. For
+        other observations it is the belief before the event.
         """
+        before = self.seat.before.probs
         if not any(observed.what == "throw" for observed in self.seat.observed):
-            return self.claimed
+            return before
         seen = see(self.model, self.seat.before, self.evidence.state, acting=True)
-        drifted = unseen_turn(seen).forward(self.seat.before.probs)
-        return kl_bits(self.model, self.seat.after.probs, drifted)
+        quiet = quiet_turn(seen, offered_kinds(self.evidence.state)) * before
+        return unseen_turn(seen).forward(quiet / quiet.sum())
+
+    @cached_property
+    def told(self) -> float:
+        """Bits of `claimed` that the event itself taught, without the turn's drift; by family."""
+        return kl_bits(self.model, self.seat.after.probs, self.drifted)
 
     @cached_property
     def parts(self) -> tuple[Part, ...]:
@@ -75,9 +82,14 @@ class Entry(ArrayValue):
         return explain(self.model, self.evidence, self.seat)
 
     @property
+    def seen(self) -> str:
+        """What was seen, in words."""
+        return subject(self.evidence, self.seat)
+
+    @property
     def words(self) -> str:
         """The event in words: what was seen, what it moved, and chiefly why."""
-        return sentence(self.model, self.evidence, self.seat, self.parts)
+        return sentence(self)
 
 
 @dataclass(frozen=True, eq=False)

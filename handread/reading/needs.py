@@ -10,7 +10,7 @@ from handread.clues.codes import use_codes
 from handread.reading.belief import Belief
 from handread.reading.look import finishable, free_copies
 from handread.table.state import TableState
-from handread.tiles import FLOWER, N_KINDS, format_kind
+from handread.tiles import FLOWER, N_KINDS, format_kind, number_of, suit_of
 
 Array = NDArray[np.float64]
 
@@ -40,13 +40,38 @@ def prob_needs(card: CompiledCard, belief: Belief, state: TableState) -> Array:
 
 
 def describe_groups(card: CompiledCard, target: int) -> str:
-    """Groups of a target in words, for example ``"pair of 5 bam, pung of red"``."""
-    words = []
+    """Groups of a target in words, neighbours of one size and suit together.
+
+    For example ``"pairs of 5 6 bam, pung of red, kong of flowers"``.
+    """
+    runs: list[tuple[int, list[int]]] = []
     for kind, size in zip(card.group_kind[target], card.group_size[target], strict=True):
-        if size:
-            plural = "s" if kind == FLOWER and size > 1 else ""
-            words.append(f"{SIZE_WORDS[int(size)]} of {format_kind(int(kind))}{plural}")
-    return ", ".join(words)
+        if not size:
+            continue
+        suit = suit_of(int(kind))
+        last = runs[-1] if runs and suit is not None else (0, [0])
+        if last[0] == size and suit_of(last[1][-1]) == suit:
+            last[1].append(int(kind))
+        else:
+            runs.append((int(size), [int(kind)]))
+    return ", ".join(_run(size, kinds) for size, kinds in runs)
+
+
+def _run(size: int, kinds: list[int]) -> str:
+    word = SIZE_WORDS[size] + ("s" if len(kinds) > 1 else "")
+    return f"{word} of {together(kinds)}" + ("s" if kinds == [FLOWER] and size > 1 else "")
+
+
+def together(kinds: list[int]) -> str:
+    """Kinds of one suit in words, numbers first: ``"5 6 bam"``; other kinds by their word.
+
+    >>> together([4, 5])
+    '5 6 bam'
+    """
+    if suit_of(kinds[0]) is None:
+        return ", ".join(format_kind(kind) for kind in kinds)
+    numbers = " ".join(str(number_of(kind)) for kind in kinds)
+    return f"{numbers} {format_kind(kinds[0]).split()[1]}"
 
 
 def live_needs(

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from handread.clues import claims, hazard, redeems, wins
 from handread.reading.attribution import Part
-from handread.reading.evidence import Evidence, SeatEvidence, bits_claimed
+from handread.reading.evidence import Evidence, SeatEvidence
 from handread.reading.model import Model
 from handread.reading.needs import SIZE_WORDS
 from handread.table.events import SEATS, Correct, Discard, Expose, Redeem, Win
 from handread.tiles import format_kind
 
-_SENTENCES: Final = {
+if TYPE_CHECKING:
+    from handread.reading.ledger import Entry
+
+Array = NDArray[np.float64]
+
+_SENTENCES: Final[dict[str, str]] = {
     "exposure": "no hand of {family} has this group open",
     "claims": claims.SENTENCE,
     "refusals": claims.REFUSAL_SENTENCE,
@@ -23,6 +29,14 @@ _SENTENCES: Final = {
     "quiet turn": "it drew on without a win or a redeem",
     "change of plan": hazard.SENTENCE,
     "correction": "the group that was shown first has been taken back",
+}
+
+
+_DRIFT: Final = ("change of plan", "quiet turn")
+_NO_PLAN: Final = {
+    "undecided": "no plan yet",
+    "defending": "defence alone",
+    "other": "a plan that the card does not show",
 }
 
 
@@ -50,12 +64,12 @@ def subject(evidence: Evidence, seat: SeatEvidence) -> str:
     return f"{name} has turns that nobody wrote down"
 
 
-def moved(model: Model, seat: SeatEvidence, most: int = 2) -> str:
+def moved(model: Model, before: Array, after: Array, most: int = 2) -> str:
     """Which rows moved most, for example ``"ladders 41 % to 18 %, courts 12 % to 30 %"``."""
-    before, after = model.by_family(seat.before.probs), model.by_family(seat.after.probs)
-    order = np.argsort(-np.abs(after - before), kind="stable")[:most]
+    old, new = model.by_family(before), model.by_family(after)
+    order = np.argsort(-np.abs(new - old), kind="stable")[:most]
     names = model.row_names
-    return ", ".join(f"{names[i]} {percent(before[i])} to {percent(after[i])}" for i in order)
+    return ", ".join(f"{names[i]} {percent(old[i])} to {percent(new[i])}" for i in order)
 
 
 def percent(prob: float) -> str:
@@ -69,39 +83,35 @@ def percent(prob: float) -> str:
     return "under 0.1 %" if prob < 0.0005 else f"{100 * prob:.{0 if prob >= 0.9995 else 1}f} %"
 
 
-def chief(model: Model, seat: SeatEvidence, parts: tuple[Part, ...]) -> tuple[Part, int]:
-    """Find the source that moved most, and the family row that it moved most."""
-    before, after = model.by_family(seat.before.probs), model.by_family(seat.after.probs)
-    mass = np.maximum(before, after)
+def chief(entry: Entry) -> tuple[Part, int]:
+    """Find the source that moved most, drift apart, and the family row that it moved most."""
+    model = entry.model
+    after = model.by_family(entry.seat.after.probs)
+    mass = np.maximum(model.by_family(entry.drifted), after)
+    parts = [part for part in entry.parts if part.source not in _DRIFT] or list(entry.parts)
     size = [np.where(part.excluded(), mass * 4, mass * np.abs(_finite(part))) for part in parts]
     source = int(np.argmax([s.sum() for s in size]))
     return parts[source], int(np.argmax(size[source]))
 
 
-def _forms(model: Model) -> dict[str, str]:
-    return dict(_SENTENCES) | {clue.name: clue.sentence for clue in model.clues}
-
-
-def _finite(part: Part) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+def _finite(part: Part) -> Array:
     return np.where(np.isfinite(part.bits), part.bits, 0.0)
 
 
-def sentence(model: Model, evidence: Evidence, seat: SeatEvidence, parts: tuple[Part, ...]) -> str:
+def sentence(entry: Entry) -> str:
     """Tell one event: what was seen, what moved, the chief reason and its standing."""
-    part, row = chief(model, seat, parts)
-    if part.source == "change of plan" and row >= len(model.card.families):
-        forms = {"change of plan": "as turns go by, seats without a plan settle on one"}
-    else:
-        forms = _forms(model)
-    kinds = [observed.kind for observed in seat.observed if observed.kind is not None]
+    model = entry.model
+    part, row = chief(entry)
+    forms = _SENTENCES | {clue.name: clue.sentence for clue in model.clues}
+    kinds = [observed.kind for observed in entry.seat.observed if observed.kind is not None]
     tile = format_kind(kinds[-1]) if kinds else "the tile"
-    reason = forms[part.source].format(
-        seat=SEATS[seat.seat], tile=tile, family=model.row_names[row]
-    )
-    standing = "exact" if part.source == "exposure" else "rule of thumb, not measured"
-    if model.weights.measured and part.source != "exposure":
-        standing = "fitted"
+    name = model.row_names[row]
+    family = name if row < len(model.card.families) else _NO_PLAN[name]
+    reason = forms[part.source].format(seat=SEATS[entry.seat.seat], tile=tile, family=family)
+    standing = "fitted" if model.weights.measured else "rule of thumb, not measured"
+    standing = "exact" if part.source == "exposure" else standing
     return (
-        f"{subject(evidence, seat)} ({bits_claimed(model, seat):.2f} bits): "
-        f"{moved(model, seat)}. Chiefly {part.source}: {reason} ({standing})."
+        f"{entry.seen} ({entry.told:.2f} bits): "
+        f"{moved(model, entry.drifted, entry.seat.after.probs)}. "
+        f"Chiefly {part.source.replace('_', ' ')}: {reason} ({standing})."
     )

@@ -1,0 +1,23 @@
+"""The command line, put together."""
+
+from __future__ import annotations
+
+import typer
+
+from handread.cli.prior import prior
+from handread.cli.read import read
+
+app = typer.Typer(
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    help="Read a table of American-style mahjong.",
+)
+app.command()(read)
+app.command()(prior)
+
+
+@app.callback()
+def _several() -> None:
+    """Read a table of American-style mahjong: who is building what, and why."""
