@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
+
+K = TypeVar("K")
+V = TypeVar("V")
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,3 +44,30 @@ def same_content(one: Any, other: Any) -> bool:
         floating = one.dtype.kind == "f" and other.dtype.kind == "f"
         return np.array_equal(one, other, equal_nan=floating)
     return bool(one == other)
+
+
+class FrozenMap(Mapping[K, V]):
+    """A mapping that cannot change, can be pickled, and compares by content.
+
+    Examples
+    --------
+    >>> FrozenMap({"a": 1})["a"]
+    1
+    """
+
+    __slots__ = ("_held",)
+
+    def __init__(self, held: Mapping[K, V]) -> None:
+        self._held = dict(held)
+
+    def __getitem__(self, key: K) -> V:
+        return self._held[key]
+
+    def __iter__(self) -> Iterator[K]:
+        return iter(self._held)
+
+    def __len__(self) -> int:
+        return len(self._held)
+
+    def __repr__(self) -> str:
+        return f"FrozenMap({self._held!r})"

@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from handread.clues.codes import N_UNMODELLED
+from handread.clues.codes import N_UNMODELLED, UNMODELLED
 from handread.clues.context import PHASES, Context
 from handread.clues.holding import prob_copies
 from handread.tiles import JOKER
@@ -21,7 +21,16 @@ from handread.tiles import JOKER
 VERSION: Final = 1
 #: Groups that can be shown on a claim, as (size, jokers); the thrown tile is a natural.
 SHAPES: Final = tuple((size, jokers) for size in (3, 4, 5, 6) for jokers in range(size))
+_SIZES: Final = np.array([size for size, _ in SHAPES])
+_JOKERS: Final = np.array([jokers for _, jokers in SHAPES])
 N_MASKS: Final = 16
+#: Share of each group in each set of open sizes; the sizes of a set are taken as equally likely.
+_OPEN: Final = np.array(
+    [
+        [bool(mask >> (size - 3) & 1) / max(mask.bit_count(), 1) for size, _ in SHAPES]
+        for mask in range(N_MASKS)
+    ]
+)
 SENTENCE: Final = "{family} has a group of {tile} to show; other plans would not have taken it"
 REFUSAL_SENTENCE: Final = "a seat on {family} would often have taken {tile}"
 
@@ -40,8 +49,9 @@ def shape_index(size: int, jokers: int) -> int:
 def willing(context: Context, weights: Mapping[str, float]) -> Table:
     """Probability of taking a group that can be made, by size and jokers, shape (18,)."""
     take = weights[f"take_{PHASES[context.phase]}"]
-    by_jokers = [weights[f"jokers_{min(jokers, 3)}"] for _, jokers in SHAPES]
-    return take * np.array(by_jokers)
+    by_jokers = np.array([weights[f"jokers_{jokers}"] for jokers in range(4)])
+    rates: Table = take * by_jokers[np.minimum(_JOKERS, 3)]
+    return rates
 
 
 def can_make(copies: Table, jokers: Table) -> Table:
@@ -59,15 +69,13 @@ def can_make(copies: Table, jokers: Table) -> Table:
     """
     at_least = copies[::-1].cumsum()[::-1]
     jokers_at_least = jokers[::-1].cumsum()[::-1]
-    out = [
-        (at_least[size - 1] if j == 0 else copies[size - 1 - j]) * jokers_at_least[j]
-        for size, j in SHAPES
-    ]
-    return np.array(out)
+    naturals = np.where(_JOKERS == 0, at_least[_SIZES - 1], copies[_SIZES - 1 - _JOKERS])
+    out: Table = naturals * jokers_at_least[_JOKERS]
+    return out
 
 
 def claim_table(
-    context: Context, kind: int, claimable: tuple[int, ...], weights: Mapping[str, float]
+    context: Context, kind: int, possible: NDArray[np.bool_], weights: Mapping[str, float]
 ) -> Table:
     """Probability that a row shows each group, given that it does not win on the tile.
 
@@ -77,8 +85,8 @@ def claim_table(
         The claiming seat's, with the throw on the floor.
     kind
         The tile thrown.
-    claimable
-        Sizes of group that the club allows on a claim.
+    possible
+        Groups that there is room for, see ``possible_shapes``.
     weights
         Block ``claims``.
 
@@ -89,39 +97,42 @@ def claim_table(
         sextet), then undecided, defending, other. Rows sum to at most 1; the rest is a refusal.
     """
     table = np.zeros((N_MASKS + N_UNMODELLED, len(SHAPES)))
-    possible = possible_shapes(context, kind, claimable)
     if not possible.any():
         return table
     kept, any_plan = _holdings(context, kind)
-    ready = can_make(kept, _jokers(context)) * willing(context, weights)
-    loose = can_make(any_plan, _jokers(context)) * willing(context, weights)
-    bit = np.array([1 << (size - 3) for size, _ in SHAPES])
-    for mask in range(1, N_MASKS):
-        table[mask] = np.where(bit & mask, ready, 0.0) / mask.bit_count()
-    for row, name in enumerate(("undecided", "defending", "other")):
-        table[N_MASKS + row] = weights[name] * loose / 4
-    table[:, ~possible] = 0.0
+    jokers, rate = _jokers(context), willing(context, weights) * possible
+    table[:N_MASKS] = _OPEN * (can_make(kept, jokers) * rate)
+    loose = np.array([weights[name] for name in UNMODELLED])
+    table[N_MASKS:] = np.outer(loose / 4, can_make(any_plan, jokers) * rate)
     return table
 
 
 def possible_shapes(context: Context, kind: int, claimable: tuple[int, ...]) -> NDArray[np.bool_]:
     """Groups that the tiles not seen and the seat's rack leave room for, shape (18,)."""
     naturals, jokers = int(context.unseen[kind]), int(context.unseen[JOKER]) + context.known_jokers
-    possible = [
-        size in claimable
-        and size - 1 - j <= naturals
-        and j <= jokers
-        and size - 1 <= context.concealed
-        for size, j in SHAPES
-    ]
-    return np.array(possible) & (kind != JOKER)
+    room: NDArray[np.bool_] = (
+        np.isin(_SIZES, claimable)
+        & (naturals >= _SIZES - 1 - _JOKERS)
+        & (jokers >= _JOKERS)
+        & (context.concealed >= _SIZES - 1)
+        & (kind != JOKER)
+    )
+    return room
 
 
 def _holdings(context: Context, kind: int) -> tuple[Table, Table]:
-    """Copies held by a seat that keeps the kind, and by one that does not care."""
+    """Copies held by a seat that keeps the kind, and by one that does not care.
+
+    What others keep is out of reach: the odds of each copy are tilted by the ratio of the
+    expected copies within reach to what counts alone would give.
+    """
     copies = int(context.unseen[kind])
+    blind = copies * context.concealed / max(context.pool, 1)
+    tilt = (context.within_reach[kind] / blind if blind > 0 else 1.0) ** np.arange(11)
     kept = prob_copies(copies, context.pool + context.turn, context.concealed + context.turn)
-    return kept, prob_copies(copies, context.pool, context.concealed)
+    loose = prob_copies(copies, context.pool, context.concealed)
+    kept, loose = kept * tilt, loose * tilt
+    return kept / kept.sum(), loose / loose.sum()
 
 
 def _jokers(context: Context) -> Table:

@@ -33,14 +33,20 @@ class Use(IntEnum):
     DEAD = 8  # a single or pair for which too few copies are left
     JOKER_WANTED = 9
     JOKER_UNWANTED = 10
-    UNDECIDED = 11  # the last three: the seat follows no target
-    DEFENDING = 12
-    OTHER = 13
+    NEAR_SOME = 11  # not needed, but of use to some targets near this one
+    NEAR_MUCH = 12  # not needed, but of use to most targets near this one
+    UNDECIDED = 13  # the last three: the seat follows no target
+    DEFENDING = 14
+    OTHER = 15
 
 
 N_CODES: Final = len(Use)
 #: Codes of a kind that the target still needs.
 NEEDED: Final = (Use.SINGLE, Use.PAIR, Use.PUNG, Use.KONG, Use.QUINT, Use.SEXTET)
+#: Codes of a kind that the target does not need and has not shown.
+SPARE: Final = (Use.NOT_NEEDED, Use.NEAR_SOME, Use.NEAR_MUCH)
+#: Share of the near targets that must need a kind for the two codes of nearby use.
+NEAR_SHARES: Final = (0.2, 0.5)
 #: The unmodelled rows, in the order in which they follow the targets.
 UNMODELLED: Final = ("undecided", "defending", "other")
 N_UNMODELLED: Final = len(UNMODELLED)
@@ -83,8 +89,29 @@ def match_exposures(
     return fits, left
 
 
+def nearby_use(demand: NDArray[np.uint8], near: NDArray[np.float64]) -> Codes:
+    """Codes of kinds that a target does not need, by their use to the targets near it.
+
+    Parameters
+    ----------
+    demand
+        Copies of each kind in each target, shape (n_targets, 36).
+    near
+        Share of the near targets that need each kind, shape (n_targets, 36).
+
+    Returns
+    -------
+    Codes
+        NOT_NEEDED, NEAR_SOME or NEAR_MUCH, and NOT_NEEDED for kinds that the target needs;
+        shape (n_targets, 36).
+    """
+    some, much = NEAR_SHARES
+    codes = np.where(near >= much, Use.NEAR_MUCH, np.where(near >= some, Use.NEAR_SOME, 0))
+    return np.where(demand > 0, Use.NOT_NEEDED, codes).astype(np.uint8)
+
+
 def use_codes(
-    card: CompiledCard, left: NDArray[np.bool_], free: NDArray[np.integer]
+    card: CompiledCard, left: NDArray[np.bool_], free: NDArray[np.integer], nearby: Codes
 ) -> tuple[Codes, NDArray[np.uint8]]:
     """Use code of every kind in every row, and how blocked each target is.
 
@@ -96,6 +123,8 @@ def use_codes(
         Groups that each target still has to make, shape (n_targets, n_groups).
     free
         Copies of each kind not seen by the table, shape (36,).
+    nearby
+        Codes of the kinds that each target does not need, see ``nearby_use``.
 
     Returns
     -------
@@ -107,7 +136,8 @@ def use_codes(
     """
     from handread.clues.kernels import fill_codes
 
-    codes = np.zeros((card.n_targets + N_UNMODELLED, N_KINDS), dtype=np.uint8)
+    codes = np.empty((card.n_targets + N_UNMODELLED, N_KINDS), dtype=np.uint8)
+    codes[:-N_UNMODELLED] = nearby
     blocked = np.zeros(card.n_targets, dtype=np.uint8)
     fill_codes(
         card.group_kind, card.group_size, card.group_joker, left,
@@ -118,10 +148,10 @@ def use_codes(
 
 
 def use_codes_plain(
-    card: CompiledCard, left: NDArray[np.bool_], free: NDArray[np.integer]
+    card: CompiledCard, left: NDArray[np.bool_], free: NDArray[np.integer], nearby: Codes
 ) -> tuple[Codes, NDArray[np.uint8]]:
     """Slow twin of ``use_codes``, for tests: one target and one group at a time."""
-    codes = np.zeros((card.n_targets + N_UNMODELLED, N_KINDS), dtype=np.uint8)
+    codes = np.vstack([nearby, np.zeros((N_UNMODELLED, N_KINDS), dtype=np.uint8)])
     blocked = np.zeros(card.n_targets, dtype=np.uint8)
     for target in range(card.n_targets):
         naturals: dict[int, int] = {}
@@ -157,9 +187,9 @@ def use_codes_plain(
 
 
 def claim_masks(
-    card: CompiledCard, left: NDArray[np.bool_], kind: int, *, with_jokers: bool
-) -> NDArray[np.uint8]:
-    """Sizes of group that each target could show with `kind`, as bits 0 to 3 for pung to sextet.
+    card: CompiledCard, left: NDArray[np.bool_], kind: int
+) -> tuple[NDArray[np.uint8], NDArray[np.float64]]:
+    """Groups that each target could show with `kind`, and how much it wants the kind.
 
     Parameters
     ----------
@@ -169,19 +199,39 @@ def claim_masks(
         Groups still to be made, shape (n_targets, n_groups).
     kind
         The tile thrown.
-    with_jokers
-        Count only groups in which jokers may stand.
 
     Returns
     -------
-    NDArray
-        Shape (n_targets,); 0 for targets that cannot claim it, concealed ones among them.
+    masks
+        Sizes as bits 0 to 3 for pung to sextet: any groups, then those in which jokers may
+        stand; 0 for concealed targets. Shape (2, n_targets).
+    share
+        Part of the tiles still needed that are of this kind, shape (n_targets,).
     """
-    can = left & (card.group_kind == kind) & ~card.concealed[:, None]
-    if with_jokers:
-        can &= card.group_joker
-    masks = np.zeros(card.n_targets, dtype=np.uint8)
+    from handread.clues.kernels import fill_claims
+
+    masks = np.zeros((2, card.n_targets), dtype=np.uint8)
+    share = np.zeros(card.n_targets)
+    claimable = sum(1 << (size - 3) for size in card.rules.claimable)
+    fill_claims(
+        card.group_kind, card.group_size, card.group_joker, left, card.concealed, kind,
+        claimable, masks, share,
+    )  # fmt: skip
+    return masks, share
+
+
+def claim_masks_plain(
+    card: CompiledCard, left: NDArray[np.bool_], kind: int
+) -> tuple[NDArray[np.uint8], NDArray[np.float64]]:
+    """Slow twin of ``claim_masks``, for tests."""
+    of_kind = left & (card.group_kind == kind)
+    sizes = np.where(left, card.group_size, 0).sum(axis=1)
+    share = np.where(of_kind, card.group_size, 0).sum(axis=1) / np.maximum(sizes, 1)
+    open_groups = of_kind & ~card.concealed[:, None]
+    masks = np.zeros((2, card.n_targets), dtype=np.uint8)
     for bit, size in enumerate((3, 4, 5, 6)):
         if size in card.rules.claimable:
-            masks |= ((can & (card.group_size == size)).any(axis=1) << bit).astype(np.uint8)
-    return masks
+            there = open_groups & (card.group_size == size)
+            masks[0] |= (there.any(axis=1) << bit).astype(np.uint8)
+            masks[1] |= ((there & card.group_joker).any(axis=1) << bit).astype(np.uint8)
+    return masks, share

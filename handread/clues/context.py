@@ -52,8 +52,6 @@ class Context(ArrayValue):
         Standardised log demand of the card for each kind, shape (36,).
     last_unclaimed
         The kind that another seat threw just before and nobody took; None if there is none.
-    drawn
-        Whether the tile thrown was the one just drawn; None where nobody wrote it down.
     """
 
     seat: int
@@ -70,7 +68,6 @@ class Context(ArrayValue):
     known_jokers: int
     demand: NDArray[np.float64]
     last_unclaimed: int | None = None
-    drawn: bool | None = None
 
     @property
     def phase(self) -> int:

@@ -11,22 +11,31 @@ import pkgutil
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
-from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
 from handread.clues.codes import N_CODES
 from handread.clues.context import Context
+from handread.table.events import Discard
 from handread.tiles import N_KINDS
+from handread.values import FrozenMap
 
 Table = NDArray[np.float64]
 Score = Callable[[Context, Mapping[str, float]], Table]
+Mark = Callable[[Context, Discard, Mapping[str, float]], tuple[Table, Table] | None]
 
 
 def no_score(context: Context, weights: Mapping[str, float]) -> Table:
     """Score that says nothing: zeros of shape (n_codes, 36)."""
     return np.zeros((N_CODES, N_KINDS))
+
+
+def no_mark(
+    context: Context, event: Discard, weights: Mapping[str, float]
+) -> tuple[Table, Table] | None:
+    """Mark that says nothing."""
+    return None
 
 
 @dataclass(frozen=True)
@@ -52,9 +61,16 @@ class Clue:
     defaults
         Starting weights, in nats.
     keep
-        Scores of each use code and kind on a turn that keeps the plan, nats, shape (14, 36).
+        Scores of each use code and kind on a turn that keeps the plan, nats, shape (16, 36).
     change
         The same on a turn that changes the plan, by the use in the old plan.
+    mark
+        What an optional note beside the throw says (drawn or held, rack position, pause): log
+        probability of the note given the throw, by the use code of the tile thrown, on a turn
+        that keeps and on one that changes the plan, two arrays of shape (16,); None where
+        nothing was noted.
+    cap
+        Largest size of any score, nats: larger ones are cut.
     """
 
     name: str
@@ -66,11 +82,13 @@ class Clue:
     defaults: Mapping[str, float]
     keep: Score
     change: Score = no_score
+    mark: Mark = no_mark
+    cap: float = 6.0
     source: str = "common practice, no source"
     order: int = field(default=50)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "defaults", MappingProxyType(dict(self.defaults)))
+        object.__setattr__(self, "defaults", FrozenMap(dict(self.defaults)))
 
 
 @lru_cache(maxsize=1)

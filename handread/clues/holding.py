@@ -64,22 +64,38 @@ def prob_copies(copies: int, pool: int, reach: int) -> NDArray[np.float64]:
     return out
 
 
-def expected_copies(unseen: NDArray[np.integer], pool: int, concealed: int) -> NDArray[np.float64]:
-    """Expected copies of each kind among `concealed` tiles drawn at random from those unseen.
+def binomial_tails(
+    trials: NDArray[np.integer], prob: NDArray[np.float64], most: int
+) -> NDArray[np.float64]:
+    """Chance of at least 0, 1, ... `most` successes.
 
     Parameters
     ----------
-    unseen
-        Copies of each kind not seen, shape (36,).
-    pool
-        Their sum.
-    concealed
-        Tiles that the seat holds.
+    trials
+        Number of trials, at most 20, shape (n,).
+    prob
+        Chance of each, shape (n,).
+    most
+        Largest number asked for.
 
     Returns
     -------
     NDArray
-        Shape (36,); sums to `concealed`.
+        Shape (n, most + 1).
+
+    Examples
+    --------
+    >>> binomial_tails(np.array([2]), np.array([0.5]), 3)[0].tolist()
+    [1.0, 0.75, 0.25, 0.0]
     """
-    share = concealed / max(pool, 1)
-    return np.asarray(np.asarray(unseen, dtype=np.float64) * share, dtype=np.float64)
+    count = np.arange(21)
+    n = np.asarray(trials, dtype=np.int64)[:, None]
+    p = np.asarray(prob, dtype=np.float64)[:, None]
+    log_fact = _log_factorials()
+    possible = count <= n
+    rest = np.where(possible, n - count, 0)
+    choose = np.exp(log_fact[n] - log_fact[count] - log_fact[rest])
+    pmf = np.where(possible, choose * p**count * (1.0 - p) ** rest, 0.0)
+    tails = pmf[:, ::-1].cumsum(axis=1)[:, ::-1]
+    tails[:, 0] = 1.0
+    return tails[:, : most + 1]

@@ -91,7 +91,7 @@ def gather_throws(
     Parameters
     ----------
     weight
-        exp of the score of each code and kind, 0 for kinds that are not there; shape (14, 36).
+        exp of the score of each code and kind, 0 for kinds that are not there; shape (16, 36).
     codes
         Use codes, shape (n_rows, 36).
     kind
@@ -118,3 +118,39 @@ def gather_sums(table: NDArray[np.float64], codes: NDArray[np.uint8]) -> NDArray
             total += table[codes[r, k], k]
         out[r] = total
     return out
+
+
+@njit(cache=True)
+def fill_claims(
+    kinds: NDArray[np.int8],
+    sizes: NDArray[np.uint8],
+    jokers: NDArray[np.bool_],
+    left: NDArray[np.bool_],
+    concealed: NDArray[np.bool_],
+    kind: int,
+    claimable: int,
+    masks: NDArray[np.uint8],
+    share: NDArray[np.float64],
+) -> None:
+    """Fill `masks` (2, n_targets) and `share` (n_targets,) in place; see ``codes.claim_masks``.
+
+    `claimable` has bits 0 to 3 for pung to sextet; `share` is the part of the tiles still
+    needed that are of this kind.
+    """
+    for g in range(kinds.shape[0]):
+        wanted = 0
+        total = 0
+        for j in range(kinds.shape[1]):
+            if not left[g, j]:
+                continue
+            size = sizes[g, j]
+            total += size
+            if kinds[g, j] != kind:
+                continue
+            wanted += size
+            if size < 3 or concealed[g] or not (claimable >> (size - 3)) & 1:
+                continue
+            masks[0, g] |= 1 << (size - 3)
+            if jokers[g, j]:
+                masks[1, g] |= 1 << (size - 3)
+        share[g] = wanted / max(total, 1)

@@ -7,12 +7,11 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any
 
 from handread.clues.contract import registry
 from handread.errors import ParseError, closest
-from handread.values import ArrayValue
+from handread.values import ArrayValue, FrozenMap
 
 Blocks = Mapping[str, Mapping[str, float]]
 #: Blocks of weights that belong to no throw clue.
@@ -80,7 +79,7 @@ class Weights(ArrayValue):
 
 
 def _frozen(blocks: Mapping[str, Mapping[str, float]]) -> Blocks:
-    return MappingProxyType({b: MappingProxyType(dict(values)) for b, values in blocks.items()})
+    return FrozenMap({b: FrozenMap(dict(values)) for b, values in blocks.items()})
 
 
 def _value(path: str, entry: Any) -> float:

@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import expit
 
-from handread.card.compiled import CompiledCard
 from handread.clues.codes import N_UNMODELLED
 from handread.clues.context import Context
 
@@ -26,27 +25,18 @@ def prob_ready(context: Context, weights: Mapping[str, float]) -> float:
 
 
 def prob_win_on(
-    card: CompiledCard,
-    left: NDArray[np.bool_],
-    finish: Array,
-    context: Context,
-    kind: int,
-    weights: Mapping[str, float],
+    share: Array, finish: Array, context: Context, weights: Mapping[str, float]
 ) -> Array:
-    """Probability that each row wins on the thrown `kind`.
+    """Probability that each row wins on a thrown kind.
 
     Parameters
     ----------
-    card
-        The card.
-    left
-        Groups still to be made, shape (n_targets, n_groups).
+    share
+        Part of the tiles that each target still needs that are of this kind, shape (n_targets,).
     finish
         Probability that each target can still be finished, shape (n_targets,).
     context
         The seat's, with the throw on the floor.
-    kind
-        The tile thrown.
     weights
         Block ``wins``.
 
@@ -55,18 +45,13 @@ def prob_win_on(
     Array
         Shape (n_targets + 3,); never 0, since a win may be called in error.
     """
-    sizes = np.where(left, card.group_size, 0).astype(np.float64)
-    wanted = np.where(card.group_kind == kind, sizes, 0.0).sum(axis=1)
-    share = wanted / np.maximum(sizes.sum(axis=1), 1.0)
-    out = np.full(card.n_targets + N_UNMODELLED, weights["in_error"])
-    out[: card.n_targets] += weights["takes"] * prob_ready(context, weights) * finish * share
+    out = np.full(len(share) + N_UNMODELLED, weights["in_error"])
+    out[:-N_UNMODELLED] += weights["takes"] * prob_ready(context, weights) * finish * share
     return out
 
 
-def prob_win_drawn(
-    card: CompiledCard, finish: Array, context: Context, weights: Mapping[str, float]
-) -> Array:
+def prob_win_drawn(finish: Array, context: Context, weights: Mapping[str, float]) -> Array:
     """Probability that each row wins on its own draw, shape (n_targets + 3,)."""
-    out = np.full(card.n_targets + N_UNMODELLED, weights["in_error"])
-    out[: card.n_targets] += weights["draws_it"] * prob_ready(context, weights) * finish
+    out = np.full(len(finish) + N_UNMODELLED, weights["in_error"])
+    out[:-N_UNMODELLED] += weights["draws_it"] * prob_ready(context, weights) * finish
     return out

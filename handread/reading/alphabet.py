@@ -14,17 +14,26 @@ from handread.clues.kernels import gather_throws
 from handread.errors import HandreadError
 from handread.reading import likelihood
 from handread.reading.belief import Belief
+from handread.reading.holdings import Surroundings, surroundings
 from handread.reading.likelihood import Seen
 from handread.reading.model import Model
 from handread.reading.observe import offered_kinds, offers, others_in_order
 from handread.table.events import Discard, Event, Expose, Redeem, WallGame, Win
+from handread.table.own import OwnRack
 from handread.table.state import TableState
 
 Array = NDArray[np.float64]
 Outcomes = list[tuple[Event, float]]
 
 
-def next_observations(model: Model, beliefs: tuple[Belief, ...], state: TableState) -> Outcomes:
+def next_observations(
+    model: Model,
+    beliefs: tuple[Belief, ...],
+    state: TableState,
+    *,
+    own: OwnRack | None = None,
+    viewer: int | None = None,
+) -> Outcomes:
     """List every legal next observation with its probability.
 
     Parameters
@@ -35,6 +44,10 @@ def next_observations(model: Model, beliefs: tuple[Belief, ...], state: TableSta
         About the four seats.
     state
         The table.
+    own
+        The viewer's concealed tiles, where the viewer is a seat.
+    viewer
+        The viewer's seat; None on the floor.
 
     Returns
     -------
@@ -53,21 +66,24 @@ def next_observations(model: Model, beliefs: tuple[Belief, ...], state: TableSta
         raise HandreadError("nobody can tell who is next after a missed turn; observe a throw")
     out: Outcomes = []
     rest = 1.0
+    around = surroundings(model, beliefs, state, viewer=viewer, own=own)
     now = list(beliefs)
     if state.window is not None:
-        out, rest = _claims(model, beliefs, state)
+        out, rest = _claims(model, beliefs, state, around)
         thrown = state.floor[state.window]
         for seat in others_in_order(state, thrown.seat):
-            seen = likelihood.see(model, beliefs[seat], state)
+            seen = likelihood.see(model, beliefs[seat], state, around)
             joint = likelihood.refuse_step(seen, thrown.kind).forward(beliefs[seat].probs)
             now[seat] = beliefs[seat].with_probs(joint / joint.sum())
     if state.wall == 0 and state.holder is None:
         return [*out, (WallGame(), rest)]
-    turn = _turn(model, now[state.turn], state, state.turn)
+    turn = _turn(model, now[state.turn], state, state.turn, around)
     return [*out, *((event, rest * prob) for event, prob in turn)]
 
 
-def _claims(model: Model, beliefs: tuple[Belief, ...], state: TableState) -> tuple[Outcomes, float]:
+def _claims(
+    model: Model, beliefs: tuple[Belief, ...], state: TableState, around: Surroundings
+) -> tuple[Outcomes, float]:
     """Claims of the open throw, and the probability that nobody takes it."""
     if state.window is None:
         return [], 1.0
@@ -75,12 +91,12 @@ def _claims(model: Model, beliefs: tuple[Belief, ...], state: TableState) -> tup
     order = others_in_order(state, thrown.seat)
     no_win, refuse, shown = [], [], []
     for seat in order:
-        seen = likelihood.see(model, beliefs[seat], state)
+        seen = likelihood.see(model, beliefs[seat], state, around)
         probs = beliefs[seat].probs
-        passes = 1.0 - likelihood.win_on_rows(seen, thrown.kind)
-        by_plan, misplay = likelihood.claim_rows(seen, thrown.kind)
-        no_win.append(float(passes @ probs))
-        shown.append((passes * probs) @ (by_plan + misplay))
+        would = likelihood.claims(seen, thrown.kind)
+        passes = (1.0 - would.win) * probs
+        no_win.append(float(passes.sum()))
+        shown.append(would.shown_by(passes))
         refuse.append(no_win[-1] - float(shown[-1].sum()))
     out: Outcomes = []
     for i, seat in enumerate(order):
@@ -92,9 +108,11 @@ def _claims(model: Model, beliefs: tuple[Belief, ...], state: TableState) -> tup
     return out, float(np.prod(refuse))
 
 
-def _turn(model: Model, belief: Belief, state: TableState, seat: int) -> Outcomes:
+def _turn(
+    model: Model, belief: Belief, state: TableState, seat: int, around: Surroundings
+) -> Outcomes:
     """What the seat on turn does: redeem, win on its draw, or throw."""
-    seen = likelihood.see(model, belief, state, acting=True)
+    seen = likelihood.see(model, belief, state, around, acting=True)
     kinds = offered_kinds(state)
     each = likelihood.redeem_rows(seen, kinds)[0]
     pairs = offers(state)

@@ -25,7 +25,7 @@ from handread.reading.evidence import Evidence, SeatEvidence, bits_between
 from handread.reading.likelihood import Seen
 from handread.reading.model import Model
 from handread.reading.observe import offered_kinds
-from handread.table.events import Correct
+from handread.table.events import Correct, Discard
 from handread.values import ArrayValue
 
 Array = NDArray[np.float64]
@@ -81,10 +81,10 @@ def explain(model: Model, evidence: Evidence, seat: SeatEvidence) -> tuple[Part,
     for observed in seat.observed:
         joint = observed.step.forward(probs)
         after = joint / joint.sum()
-        if observed.what == "throw" and observed.kind is not None:
-            seen = likelihood.see(model, seat.before, evidence.state, acting=True)
+        if observed.what == "throw" and isinstance(evidence.event, Discard):
+            seen = likelihood.see(model, seat.before, evidence.state, evidence.around, acting=True)
             quiet = likelihood.quiet_turn(seen, offered_kinds(evidence.state))
-            parts += _throw(seen, probs, quiet, observed.kind)
+            parts += _throw(seen, probs, quiet, evidence.event)
         elif observed.what == "expose":
             fits = probs * (observed.step.keep > 0)
             if fits.sum() > 0:
@@ -117,13 +117,13 @@ def _reopened(model: Model, seat: SeatEvidence) -> tuple[Array, list[Part]]:
     return before, [Part("correction", bits_between(model, seat.before.probs, before))]
 
 
-def _throw(seen: Seen, probs: Array, quiet: Array, kind: int) -> Iterator[Part]:
+def _throw(seen: Seen, probs: Array, quiet: Array, event: Discard) -> Iterator[Part]:
     """Parts of a throw: the quiet turn, the change of plan, then each clue."""
     model = seen.model
     held = quiet * probs
     held /= held.sum()
     yield Part("quiet turn", bits_between(model, probs, held))
-    path = _Path(seen, held, kind)
+    path = _Path(seen, held, event)
     yield Part("change of plan", bits_between(model, held, path.after(0.0)))
     whole = bits_between(model, path.after(0.0), path.after(1.0))
     finite = np.isfinite(whole) & (model.by_family(path.after(0.0)) > 0)
@@ -138,9 +138,11 @@ def _throw(seen: Seen, probs: Array, quiet: Array, kind: int) -> Iterator[Part]:
 class _Path:
     """The throw with all clue scores scaled by s in [0, 1]; at 0 every row throws alike."""
 
-    def __init__(self, seen: Seen, held: Array, kind: int) -> None:
-        self.seen, self.held, self.kind = seen, held, kind
+    def __init__(self, seen: Seen, held: Array, event: Discard) -> None:
+        self.seen, self.held, self.kind = seen, held, event.kind
+        self.column = seen.codes[:, event.kind]
         self.base, self.keep, self.change = likelihood.throw_scores(seen)
+        self.marks = likelihood.throw_marks(seen, event)
         self.hazard = likelihood.leaving(seen)
         where = destinations(seen.context, seen.model.weights["destination"])
         self.kernel = seen.belief.kernel.with_destinations(where)
@@ -154,13 +156,19 @@ class _Path:
         out: Array = kept + moved
         return out
 
+    def _prob(self, table: Array, marks: Array, s: float) -> Array:
+        """Probability of the throw and its notes for each row, with scores scaled by s."""
+        total = gather_sums(table, self.seen.codes)
+        notes = np.exp(s * marks.sum(axis=0))[self.column]
+        prob: Array = table[self.column, self.kind] / total * notes
+        return prob
+
     def joint(self, s: float) -> Array:
         """Joint probability of the throw and each row after it, with scores scaled by s."""
-        column = self.seen.codes[:, self.kind]
-        probs = []
-        for scores in (self.keep, self.change):
-            table = self._tables(scores, s)
-            probs.append(table[column, self.kind] / gather_sums(table, self.seen.codes))
+        probs = [
+            self._prob(self._tables(scores, s), marks, s)
+            for scores, marks in zip((self.keep, self.change), self.marks, strict=True)
+        ]
         return self._arrive(probs[0], probs[1])
 
     def after(self, s: float) -> Array:
@@ -169,17 +177,16 @@ class _Path:
         joint /= joint.sum()
         return joint
 
-    def _slope(self, scores: Array, s: float, clue: int) -> Array:
+    def _slope(self, scores: Array, marks: Array, s: float, clue: int) -> Array:
         """d/ds of the probability of the throw through one clue, by row."""
-        column = self.seen.codes[:, self.kind]
         table = self._tables(scores, s)
-        total = gather_sums(table, self.seen.codes)
-        prob = table[column, self.kind] / total
-        if not scores[clue].any():
-            return np.zeros_like(prob)
-        mean = gather_sums(table * scores[clue], self.seen.codes) / total
-        slope = prob * (scores[clue][column, self.kind] - mean)
-        return np.asarray(slope, dtype=np.float64)
+        prob = self._prob(table, marks, s)
+        slope: Array = prob * marks[clue][self.column]
+        if scores[clue].any():
+            mean = gather_sums(table * scores[clue], self.seen.codes)
+            mean /= gather_sums(table, self.seen.codes)
+            slope += prob * (scores[clue][self.column, self.kind] - mean)
+        return slope
 
     def shares(self, nodes: int) -> Array:
         """Nats of each clue for each row by family, shape (n_clues, n_family_rows)."""
@@ -191,8 +198,8 @@ class _Path:
             by_family, scale = model.by_family(joint), float(joint.sum())
             for clue in range(len(model.clues)):
                 slope = self._arrive(
-                    self._slope(self.keep, float(point), clue),
-                    self._slope(self.change, float(point), clue),
+                    self._slope(self.keep, self.marks[0], float(point), clue),
+                    self._slope(self.change, self.marks[1], float(point), clue),
                 )
                 moved = model.by_family(slope)
                 inside = np.divide(moved, by_family, out=np.zeros_like(moved), where=by_family > 0)

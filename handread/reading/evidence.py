@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handread.reading.belief import Belief
+from handread.reading.holdings import Surroundings
 from handread.reading.model import Model
 from handread.reading.step import Step
 from handread.table.events import Event
@@ -75,6 +76,8 @@ class Evidence(ArrayValue):
         The event.
     state
         The table before the event.
+    around
+        What the viewer expected the seats to hold before the event.
     seats
         One entry for each seat that the event spoke of.
     notes
@@ -84,6 +87,7 @@ class Evidence(ArrayValue):
     number: int
     event: Event
     state: TableState
+    around: Surroundings
     seats: tuple[SeatEvidence, ...]
     notes: tuple[str, ...] = ()
 

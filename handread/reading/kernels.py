@@ -67,3 +67,92 @@ def gather_near(
             total += weight[g, j] * value[near[g, j]]
         out[g] = total
     return out
+
+
+@njit(cache=True)
+def fill_needs(
+    kinds: NDArray[np.int8],
+    left: NDArray[np.bool_],
+    plan: NDArray[np.float64],
+    out: NDArray[np.float64],
+) -> None:
+    """Add the probability of each target to each kind that it still needs, once a kind."""
+    for g in range(kinds.shape[0]):
+        if plan[g] == 0.0:
+            continue
+        for j in range(kinds.shape[1]):
+            if not left[g, j]:
+                continue
+            first = True
+            for i in range(j):
+                first = first and not (left[g, i] and kinds[g, i] == kinds[g, j])
+            if first:
+                out[kinds[g, j]] += plan[g]
+
+
+@njit(cache=True)
+def fill_finish(
+    kinds: NDArray[np.int8],
+    sizes: NDArray[np.uint8],
+    jokers: NDArray[np.bool_],
+    left: NDArray[np.bool_],
+    unseen: NDArray[np.int64],
+    enough: NDArray[np.float64],
+    mends: NDArray[np.float64],
+    out: NDArray[np.float64],
+) -> None:
+    """Probability that each target can be finished; see ``holdings.prob_finish``.
+
+    `enough` is the chance of having at least m naturals of each kind, shape (36, m + 1);
+    `mends` that of at least m jokers, shape (m + 1,).
+    """
+    for g in range(kinds.shape[0]):
+        prob = 1.0
+        short = 0
+        for j in range(kinds.shape[1]):
+            if not left[g, j]:
+                continue
+            if jokers[g, j]:
+                short += max(0, sizes[g, j] - unseen[kinds[g, j]])
+                continue
+            needed = 0
+            first = True
+            for i in range(kinds.shape[1]):
+                if left[g, i] and not jokers[g, i] and kinds[g, i] == kinds[g, j]:
+                    needed += sizes[g, i]
+                    first = first and i >= j
+            if first:
+                prob *= enough[kinds[g, j], min(needed, enough.shape[1] - 1)]
+        out[g] = prob * mends[min(short, mends.shape[0] - 1)]
+
+
+@njit(cache=True)
+def scale_matrix(
+    odds: NDArray[np.float64], columns: NDArray[np.float64], rows: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Matrix proportional to `odds` by rows and columns with the sums given.
+
+    Iterative proportional fitting; columns are fitted last and hold exactly.
+    """
+    out = odds.copy()
+    n, m = out.shape
+    for _ in range(200):
+        worst = 0.0
+        for i in range(n):
+            total = 0.0
+            for j in range(m):
+                total += out[i, j] * (columns[j] > 0)
+            factor = rows[i] / total if total > 0 else 0.0
+            for j in range(m):
+                out[i, j] *= factor
+        for j in range(m):
+            total = 0.0
+            for i in range(n):
+                total += out[i, j]
+            factor = columns[j] / total if total > 0 else 0.0
+            worst = max(worst, abs(factor - 1.0) if columns[j] > 0 else 0.0)
+            for i in range(n):
+                out[i, j] *= factor
+        if worst < 1e-10:
+            break
+    return out

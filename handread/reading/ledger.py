@@ -67,8 +67,9 @@ class Entry(ArrayValue):
         before = self.seat.before.probs
         if not any(observed.what == "throw" for observed in self.seat.observed):
             return before
-        seen = see(self.model, self.seat.before, self.evidence.state, acting=True)
-        quiet = quiet_turn(seen, offered_kinds(self.evidence.state)) * before
+        evidence = self.evidence
+        seen = see(self.model, self.seat.before, evidence.state, evidence.around, acting=True)
+        quiet = quiet_turn(seen, offered_kinds(evidence.state)) * before
         return unseen_turn(seen).forward(quiet / quiet.sum())
 
     @cached_property

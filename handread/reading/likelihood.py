@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,9 +16,11 @@ from handread.clues.kernels import gather_throws
 from handread.clues.redeems import redeem_probs, redeem_rates
 from handread.clues.wins import prob_win_drawn, prob_win_on
 from handread.reading.belief import Belief
-from handread.reading.look import finishable, free_copies, look
+from handread.reading.holdings import Surroundings
+from handread.reading.look import free_copies, look
 from handread.reading.model import Model
 from handread.reading.step import Step
+from handread.table.events import Discard
 from handread.table.state import TableState
 from handread.tiles import N_KINDS
 from handread.values import ArrayValue
@@ -28,21 +31,63 @@ _WITH_JOKERS = np.array([jokers > 0 for _, jokers in SHAPES])
 
 @dataclass(frozen=True, eq=False)
 class Seen(ArrayValue):
-    """One seat as it stands before an observation: context, use codes, what is blocked."""
+    """One seat as it stands before an observation.
+
+    Attributes
+    ----------
+    model
+        The model of the reading.
+    belief
+        About the seat.
+    context
+        What clues may know of it.
+    free
+        Copies of each kind that the table has not seen, shape (36,).
+    finish
+        Probability that each target can still be finished, shape (n_targets,).
+    """
 
     model: Model
     belief: Belief
     context: Context
-    codes: Codes
-    blocked: NDArray[np.uint8]
+    free: NDArray[np.int64]
     finish: Array
 
+    @cached_property
+    def _uses(self) -> tuple[Codes, NDArray[np.uint8]]:
+        return use_codes(self.model.card, self.belief.left, self.free, self.model.nearby)
 
-def see(model: Model, belief: Belief, state: TableState, *, acting: bool = False) -> Seen:
-    """Look at one seat: what its tiles are to each target, given what the table has seen."""
-    codes, blocked = use_codes(model.card, belief.left, free_copies(state))
-    context = look(model, state, belief.seat, acting=acting)
-    return Seen(model, belief, context, codes, blocked, finishable(blocked))
+    @property
+    def codes(self) -> Codes:
+        """Use code of each kind in each row, shape (n_rows, 36)."""
+        return self._uses[0]
+
+    @property
+    def blocked(self) -> NDArray[np.uint8]:
+        """Kinds of each target that the table can see to be gone, shape (n_targets,)."""
+        return self._uses[1]
+
+
+def see(
+    model: Model, belief: Belief, state: TableState, around: Surroundings, *, acting: bool = False
+) -> Seen:
+    """Look at one seat: what its tiles are to each target, given what the table has seen.
+
+    Parameters
+    ----------
+    model
+        The model of the reading.
+    belief
+        About the seat.
+    state
+        The table before the event.
+    around
+        What the viewer expects the other seats to hold.
+    acting
+        Whether the seat is on turn: it then holds the tile that it has drawn.
+    """
+    context = look(model, state, around, belief.seat, acting=acting)
+    return Seen(model, belief, context, free_copies(state), around.finish[belief.seat])
 
 
 def throw_scores(seen: Seen) -> tuple[Array, Array, Array]:
@@ -53,7 +98,7 @@ def throw_scores(seen: Seen) -> tuple[Array, Array, Array]:
     base
         Availability; -inf where no copy is left, shape (36,).
     keep, change
-        One table per clue, shape (n_clues, 14, 36).
+        One table per clue, shape (n_clues, 16, 36).
     """
     model, context = seen.model, seen.context
     with np.errstate(divide="ignore"):
@@ -62,9 +107,26 @@ def throw_scores(seen: Seen) -> tuple[Array, Array, Array]:
     keep = np.zeros((len(model.clues), N_CODES, N_KINDS))
     change = np.zeros_like(keep)
     for i, clue in enumerate(model.clues):
-        keep[i] = clue.keep(context, model.weights[clue.name])
-        change[i] = clue.change(context, model.weights[clue.name])
+        keep[i] = clue.keep(context, model.weights[clue.name]).clip(-clue.cap, clue.cap)
+        change[i] = clue.change(context, model.weights[clue.name]).clip(-clue.cap, clue.cap)
     return base, keep, change
+
+
+def throw_marks(seen: Seen, event: Discard) -> tuple[Array, Array]:
+    """Log probability of each clue's note beside a throw, by use code of the tile thrown.
+
+    Returns
+    -------
+    keep, change
+        Nats, shape (n_clues, 16); 0 where nothing was noted.
+    """
+    clues = seen.model.clues
+    keep, change = np.zeros((len(clues), N_CODES)), np.zeros((len(clues), N_CODES))
+    for i, clue in enumerate(clues):
+        marks = clue.mark(seen.context, event, seen.model.weights[clue.name])
+        if marks is not None:
+            keep[i], change[i] = (mark.clip(-clue.cap, clue.cap) for mark in marks)
+    return keep, change
 
 
 def leaving(seen: Seen) -> Array:
@@ -76,15 +138,20 @@ def quiet_turn(seen: Seen, offers: tuple[int, ...]) -> Array:
     """Probability that each row neither redeems one of `offers` nor wins on its draw."""
     none = redeem_rows(seen, offers)[1]
     weights = seen.model.weights["wins"]
-    drawn = prob_win_drawn(seen.model.card, seen.finish, seen.context, weights)
+    drawn = prob_win_drawn(seen.finish, seen.context, weights)
     return none * (1.0 - drawn)
 
 
-def throw_step(seen: Seen, kind: int, offers: tuple[int, ...]) -> Step:
-    """Throw of `kind` on a turn where `offers` could have been redeemed."""
+def throw_step(seen: Seen, event: Discard, offers: tuple[int, ...]) -> Step:
+    """Throw, with its optional notes, on a turn where `offers` could have been redeemed."""
     base, keep, change = throw_scores(seen)
-    stays = gather_throws(np.exp(base + keep.sum(axis=0)), seen.codes, kind)
-    goes = gather_throws(np.exp(base + change.sum(axis=0)), seen.codes, kind)
+    stays = gather_throws(np.exp(base + keep.sum(axis=0)), seen.codes, event.kind)
+    goes = gather_throws(np.exp(base + change.sum(axis=0)), seen.codes, event.kind)
+    if event.drawn is not None or event.position is not None or event.pause is not None:
+        marks, marks_changing = throw_marks(seen, event)
+        column = seen.codes[:, event.kind]
+        stays = stays * np.exp(marks.sum(axis=0))[column]
+        goes = goes * np.exp(marks_changing.sum(axis=0))[column]
     hazard = leaving(seen)
     quiet = quiet_turn(seen, offers)
     where = destinations(seen.context, seen.model.weights["destination"])
@@ -102,7 +169,7 @@ def unseen_turn(seen: Seen) -> Step:
 def redeem_rows(seen: Seen, offers: tuple[int, ...]) -> tuple[Array, Array]:
     """Probability of each redeem on offer, and of none: shapes (n_rows, n_offers), (n_rows,)."""
     if not offers:
-        return np.zeros((len(seen.codes), 0)), np.ones(len(seen.codes))
+        return np.zeros((seen.model.n_rows, 0)), np.ones(seen.model.n_rows)
     weights = seen.model.weights["redeems"]
     rates = np.stack([redeem_rates(seen.context, kind, weights) for kind in offers], axis=1)
     rows = np.stack([rates[seen.codes[:, k], i] for i, k in enumerate(offers)], axis=1)
@@ -119,62 +186,91 @@ def win_drawn_step(seen: Seen, offers: tuple[int, ...]) -> Step:
     """Win on the seat's own draw."""
     none = redeem_rows(seen, offers)[1]
     weights = seen.model.weights["wins"]
-    return Step(none * prob_win_drawn(seen.model.card, seen.finish, seen.context, weights))
+    return Step(none * prob_win_drawn(seen.finish, seen.context, weights))
 
 
-def win_on_rows(seen: Seen, kind: int) -> Array:
-    """Probability that each row wins on the thrown `kind`."""
-    model = seen.model
-    return prob_win_on(
-        model.card, seen.belief.left, seen.finish, seen.context, kind, model.weights["wins"]
-    )
+@dataclass(frozen=True, eq=False)
+class Claims(ArrayValue):
+    """What each row would do with one thrown tile.
 
-
-def claim_rows(seen: Seen, kind: int) -> tuple[Array, Array]:
-    """Probability that each row shows each group with `kind`, given that it does not win.
-
-    Returns
-    -------
-    by_plan
-        Groups that the row's target has, shape (n_rows, 18).
+    Attributes
+    ----------
+    win
+        Probability that the row wins on it, shape (n_rows,).
+    table
+        Groups shown, given no win, by set of open sizes, see ``clues.claims.claim_table``.
+    rows
+        Row of `table` for each row of the belief: all groups, then those in which jokers may
+        stand, shape (2, n_rows).
     misplay
         Groups shown in error, after which the seat is off the card, shape (18,).
     """
+
+    win: Array
+    table: Array
+    rows: NDArray[np.intp]
+    misplay: Array
+
+    def shown(self, shape: int) -> Array:
+        """Probability that each row shows one group as its plan has it, given no win."""
+        rows = self.rows[1] if _WITH_JOKERS[shape] else self.rows[0]
+        out: Array = self.table[rows, shape] * (1.0 - self.misplay.sum())
+        return out
+
+    def takes(self) -> Array:
+        """Probability that each row shows any group, given no win."""
+        plain = self.table[:, ~_WITH_JOKERS].sum(axis=1)[self.rows[0]]
+        mixed = self.table[:, _WITH_JOKERS].sum(axis=1)[self.rows[1]]
+        wrong = self.misplay.sum()
+        out: Array = (plain + mixed) * (1.0 - wrong) + wrong
+        return out
+
+    def shown_by(self, probs: Array) -> Array:
+        """Probability of each group shown, given no win, under a belief; shape (18,).
+
+        `probs` need not sum to 1; misplays are counted in.
+        """
+        by_set = [np.bincount(rows, weights=probs, minlength=len(self.table)) for rows in self.rows]
+        mass = np.where(_WITH_JOKERS, by_set[1] @ self.table, by_set[0] @ self.table)
+        out: Array = mass * (1.0 - self.misplay.sum()) + probs.sum() * self.misplay
+        return out
+
+
+def claims(seen: Seen, kind: int) -> Claims:
+    """Look at what a seat would do with a thrown `kind`."""
     model, card = seen.model, seen.model.card
     weights = model.weights["claims"]
-    table = claim_table(seen.context, kind, card.rules.claimable, weights)
+    masks, share = claim_masks(card, seen.belief.left, kind)
+    rows = np.empty((2, model.n_rows), dtype=np.intp)
+    rows[:, :-N_UNMODELLED] = masks * seen.belief.fits
+    rows[:, -N_UNMODELLED:] = np.arange(N_MASKS, N_MASKS + N_UNMODELLED)
     possible = possible_shapes(seen.context, kind, card.rules.claimable)
-    misplay = weights["misplay"] * possible / max(int(possible.sum()), 1)
-    loose = np.arange(N_MASKS, N_MASKS + N_UNMODELLED)
-    rows = []
-    for with_jokers in (False, True):
-        masks = claim_masks(card, seen.belief.left, kind, with_jokers=with_jokers)
-        masks = np.where(seen.belief.fits, masks, 0)
-        rows.append(table[np.concatenate([masks, loose])])
-    by_plan = np.where(_WITH_JOKERS, rows[1], rows[0])
-    return (1.0 - misplay.sum()) * by_plan, misplay
+    return Claims(
+        win=prob_win_on(share, seen.finish, seen.context, model.weights["wins"]),
+        table=claim_table(seen.context, kind, possible, weights),
+        rows=rows,
+        misplay=weights["misplay"] * possible / max(int(possible.sum()), 1),
+    )
 
 
 def expose_step(seen: Seen, kind: int, size: int, jokers: int) -> Step:
     """Group shown with `kind`: the exact term is the zeros of targets without such a group."""
-    by_plan, misplay = claim_rows(seen, kind)
-    no_win = 1.0 - win_on_rows(seen, kind)
-    keep = no_win * by_plan[:, shape_index(size, jokers)]
-    return Step(keep, leak=no_win * misplay[shape_index(size, jokers)])
+    would = claims(seen, kind)
+    shape, no_win = shape_index(size, jokers), 1.0 - would.win
+    return Step(no_win * would.shown(shape), leak=no_win * would.misplay[shape])
 
 
 def refuse_step(seen: Seen, kind: int) -> Step:
     """The seat could have taken `kind`, to show a group or to win, and did not."""
-    by_plan, misplay = claim_rows(seen, kind)
-    taken = by_plan.sum(axis=1) + misplay.sum()
-    return Step((1.0 - win_on_rows(seen, kind)) * (1.0 - taken))
+    would = claims(seen, kind)
+    return Step((1.0 - would.win) * (1.0 - would.takes()))
 
 
 def no_win_step(seen: Seen, kind: int) -> Step:
     """Somebody with priority took `kind`: all that is known is that this seat did not win."""
-    return Step(1.0 - win_on_rows(seen, kind))
+    return Step(1.0 - claims(seen, kind).win)
 
 
 def win_step(seen: Seen, kind: int) -> Step:
     """Win on the thrown `kind`."""
-    return Step(win_on_rows(seen, kind))
+    return Step(claims(seen, kind).win)

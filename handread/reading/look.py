@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from numpy.typing import NDArray
 
 from handread.clues.context import Context
-from handread.clues.holding import expected_copies
 from handread.reading.model import Model
 from handread.table.state import TableState
 from handread.tiles import JOKER
+
+if TYPE_CHECKING:
+    from handread.reading.holdings import Surroundings
 
 Counts = NDArray[np.int64]
 
@@ -19,15 +23,9 @@ def free_copies(state: TableState) -> Counts:
     return state.rules.copies.astype(np.int64) - state.seen
 
 
-def finishable(blocked: NDArray[np.integer]) -> NDArray[np.float64]:
-    """Probability that each target can still be finished, from what is gone; shape (n_targets,).
-
-    A first form: 0 where a needed single or pair, or the jokers to mend a group, are gone.
-    """
-    return np.where(np.equal(blocked, 0), 1.0, 0.0)
-
-
-def look(model: Model, state: TableState, seat: int, *, acting: bool = False) -> Context:
+def look(
+    model: Model, state: TableState, around: Surroundings, seat: int, *, acting: bool = False
+) -> Context:
     """Context of a seat.
 
     Parameters
@@ -36,19 +34,21 @@ def look(model: Model, state: TableState, seat: int, *, acting: bool = False) ->
         The model of the reading.
     state
         The table before the event.
+    around
+        What the viewer expects the seats to hold.
     seat
         The seat to look at.
     acting
         Whether the seat is on turn: it then holds the tile that it has drawn.
     """
-    unseen = free_copies(state)
-    known = state.jokers_held
-    unseen[JOKER] = max(int(unseen[JOKER]) - sum(known), 0)
+    unseen, in_rack = around.unseen, state.known_in_rack(seat)
+    known = int(in_rack[JOKER])
     pool = int(unseen.sum())
     concealed = state.concealed[seat] + int(acting and state.holder != seat)
-    random_tiles = max(concealed - known[seat], 0)
-    reach = expected_copies(unseen, pool, random_tiles)
-    reach[JOKER] += known[seat]
+    reach = around.reach(seat)
+    total = float(reach.sum())
+    reach *= max(concealed - int(in_rack.sum()), 0) / total if total > 0 else 0.0
+    reach[JOKER] += known
     throws = [thrown.kind for thrown in state.floor if thrown.seat == seat]
     last = state.floor[-1] if state.floor else None
     unclaimed = last is not None and last.taken_by is None and last.seat != seat
@@ -64,7 +64,7 @@ def look(model: Model, state: TableState, seat: int, *, acting: bool = False) ->
         n_exposed=len(state.exposures[seat]),
         threat=max(len(state.exposures[s]) for s in range(4) if s != seat),
         wall=state.wall,
-        known_jokers=known[seat],
+        known_jokers=known,
         demand=model.demand,
         last_unclaimed=last.kind if last is not None and unclaimed else None,
     )

@@ -9,11 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handread.card.compiled import CompiledCard
-from handread.clues.codes import N_UNMODELLED, UNMODELLED
+from handread.clues.codes import N_UNMODELLED, UNMODELLED, nearby_use
 from handread.clues.contract import Clue, registry
 from handread.clues.weights import Weights, load_weights
 from handread.errors import HandreadError
 from handread.reading.kernel import ChangeKernel, change_kernel
+from handread.reading.kernels import gather_near
 from handread.values import ArrayValue
 
 Array = NDArray[np.float64]
@@ -76,6 +77,16 @@ class Model(ArrayValue):
         """Belief about a seat before its first event, shape (n_rows,)."""
         loose = np.array([self.weights["start"][name] for name in UNMODELLED])
         return np.concatenate([self.prior * (1.0 - loose.sum()), loose])
+
+    @cached_property
+    def nearby(self) -> NDArray[np.uint8]:
+        """Codes of kinds without use to each target, by their use nearby; (n_targets, 36)."""
+        needed = (self.card.demand > 0).astype(np.float64)
+        near = np.stack(
+            [gather_near(self.kernel.near, self.kernel.near_weight, column) for column in needed.T],
+            axis=1,
+        )
+        return nearby_use(self.card.demand, near)
 
     def by_family(self, rows: Array) -> Array:
         """Sum the rows of a belief by family, shape (n_families + 3,)."""

@@ -6,37 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handread.card.compiled import CompiledCard
-from handread.clues.codes import use_codes
-from handread.reading.belief import Belief
-from handread.reading.look import finishable, free_copies
+from handread.reading.look import free_copies
 from handread.table.state import TableState
-from handread.tiles import FLOWER, N_KINDS, format_kind, number_of, suit_of
-
-Array = NDArray[np.float64]
+from handread.tiles import FLOWER, format_kind, number_of, suit_of
 
 SIZE_WORDS = {1: "single", 2: "pair", 3: "pung", 4: "kong", 5: "quint", 6: "sextet"}
-
-
-def can_finish(card: CompiledCard, belief: Belief, state: TableState) -> Array:
-    """Probability that each target can still be finished, shape (n_targets,)."""
-    return finishable(use_codes(card, belief.left, free_copies(state))[1])
-
-
-def needed(card: CompiledCard, left: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Kinds that each target still has groups to make of, shape (n_targets, 36)."""
-    out = np.zeros((card.n_targets, N_KINDS), dtype=np.bool_)
-    rows, groups = np.nonzero(left)
-    out[rows, card.group_kind[rows, groups]] = True
-    return out
-
-
-def prob_needs(card: CompiledCard, belief: Belief, state: TableState) -> Array:
-    """Probability that the seat's plan needs each kind and can still be finished, shape (36,).
-
-    A kind of a group that the seat has shown in full is not needed any more.
-    """
-    plan = belief.probs[: card.n_targets] * can_finish(card, belief, state)
-    return np.asarray(plan @ needed(card, belief.left), dtype=np.float64)
 
 
 def describe_groups(card: CompiledCard, target: int) -> str:

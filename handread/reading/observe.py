@@ -6,17 +6,18 @@ says so of the seats with priority over the claimer, and of the others only that
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
 from handread.errors import HandreadError
 from handread.reading import likelihood
 from handread.reading.belief import Belief
 from handread.reading.evidence import Observed
-from handread.reading.likelihood import Seen
+from handread.reading.holdings import Surroundings
 from handread.reading.look import free_copies
 from handread.reading.model import Model
 from handread.table.events import (
     Discard,
+    Drew,
     Event,
     Expose,
     Missed,
@@ -25,8 +26,6 @@ from handread.table.events import (
     Win,
 )
 from handread.table.state import TableState
-
-Look = Callable[..., Seen]
 
 
 def offers(state: TableState) -> tuple[tuple[int, int], ...]:
@@ -52,7 +51,11 @@ def others_in_order(state: TableState, thrower: int) -> list[int]:
 
 
 def observations(
-    model: Model, beliefs: tuple[Belief, ...], state: TableState, event: Event
+    model: Model,
+    beliefs: tuple[Belief, ...],
+    state: TableState,
+    event: Event,
+    around: Surroundings,
 ) -> Iterator[Observed]:
     """What an event says of each seat, in order; nothing for events that say nothing.
 
@@ -66,6 +69,8 @@ def observations(
         The table before the event.
     event
         The event.
+    around
+        What the viewer expects the seats to hold.
 
     Notes
     -----
@@ -73,42 +78,45 @@ def observations(
     own claim window comes before its turn, so beliefs may be updated in the order given.
     """
     if isinstance(event, Missed):
-        yield from _missed(model, beliefs, state, event)
+        yield from _missed(model, beliefs, state, event, around)
         return
-    acting = isinstance(event, Discard | Redeem | WallGame) or (
+    acting = isinstance(event, Discard | Redeem | WallGame | Drew) or (
         isinstance(event, Win) and not event.claimed
     )
     if acting and state.window is not None:
-        yield from _let_pass(model, beliefs, state, range(4))
+        yield from _let_pass(model, beliefs, state, around)
     if isinstance(event, Discard):
-        seen = likelihood.see(model, beliefs[event.seat], state, acting=True)
-        step = likelihood.throw_step(seen, event.kind, offered_kinds(state))
+        seen = likelihood.see(model, beliefs[event.seat], state, around, acting=True)
+        step = likelihood.throw_step(seen, event, offered_kinds(state))
         yield Observed("throw", event.seat, event.kind, step)
     elif isinstance(event, Redeem):
-        seen = likelihood.see(model, beliefs[event.seat], state, acting=True)
+        seen = likelihood.see(model, beliefs[event.seat], state, around, acting=True)
         copies = sum(kind == event.kind for _, kind in offers(state))
         step = likelihood.redeem_step(seen, event.kind, offered_kinds(state), max(copies, 1))
         yield Observed("redeem", event.seat, event.kind, step)
     elif isinstance(event, Win) and not event.claimed:
-        seen = likelihood.see(model, beliefs[event.seat], state, acting=True)
+        seen = likelihood.see(model, beliefs[event.seat], state, around, acting=True)
         step = likelihood.win_drawn_step(seen, offered_kinds(state))
         yield Observed("win", event.seat, event.kind, step)
     elif isinstance(event, Win | Expose) and state.window is not None:
-        yield from _taken(model, beliefs, state, event)
+        yield from _taken(model, beliefs, state, event, around)
 
 
 def _let_pass(
-    model: Model, beliefs: tuple[Belief, ...], state: TableState, seats: range
+    model: Model, beliefs: tuple[Belief, ...], state: TableState, around: Surroundings
 ) -> Iterator[Observed]:
     thrown = _window(state)
     for seat in others_in_order(state, thrown[0]):
-        if seat in seats:
-            seen = likelihood.see(model, beliefs[seat], state)
-            yield Observed("refuse", seat, thrown[1], likelihood.refuse_step(seen, thrown[1]))
+        seen = likelihood.see(model, beliefs[seat], state, around)
+        yield Observed("refuse", seat, thrown[1], likelihood.refuse_step(seen, thrown[1]))
 
 
 def _taken(
-    model: Model, beliefs: tuple[Belief, ...], state: TableState, event: Win | Expose
+    model: Model,
+    beliefs: tuple[Belief, ...],
+    state: TableState,
+    event: Win | Expose,
+    around: Surroundings,
 ) -> Iterator[Observed]:
     thrower, kind = _window(state)
     order = others_in_order(state, thrower)
@@ -116,7 +124,7 @@ def _taken(
         return
     place = order.index(event.seat)
     for i, seat in enumerate(order):
-        seen = likelihood.see(model, beliefs[seat], state)
+        seen = likelihood.see(model, beliefs[seat], state, around)
         if i == place and isinstance(event, Win):
             yield Observed("win", seat, kind, likelihood.win_step(seen, kind))
         elif i == place and isinstance(event, Expose):
@@ -129,13 +137,17 @@ def _taken(
 
 
 def _missed(
-    model: Model, beliefs: tuple[Belief, ...], state: TableState, event: Missed
+    model: Model,
+    beliefs: tuple[Belief, ...],
+    state: TableState,
+    event: Missed,
+    around: Surroundings,
 ) -> Iterator[Observed]:
     """Each seat may have had its turn; nobody knows what it threw."""
     for _ in range(min(event.turns, 25)):
         for seat in range(4):
             if state.live[seat]:
-                seen = likelihood.see(model, beliefs[seat], state, acting=True)
+                seen = likelihood.see(model, beliefs[seat], state, around, acting=True)
                 yield Observed("unseen turn", seat, None, likelihood.unseen_turn(seen))
 
 

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from handread.card.compiled import CompiledCard
 from handread.errors import HandreadError, closest
 from handread.reading.belief import Belief, start_belief
 from handread.reading.evidence import Evidence
+from handread.reading.holdings import Surroundings, surroundings
 from handread.reading.ledger import ledger_of
 from handread.reading.model import Model
 from handread.reading.smooth import Smoothed, smooth
+from handread.reading.stored import stored_model
 from handread.reading.update import update
 from handread.reading.view import Reading
 from handread.table import apply, start
 from handread.table.events import SEATS, AnyEvent, Header
+from handread.table.own import OwnRack, follow_rack, no_rack
 from handread.table.state import TableState
 
-Moment = tuple[TableState, tuple[Belief, ...]]
+Moment = tuple[TableState, tuple[Belief, ...], OwnRack | None]
 
 
 def seat_index(seat: str | int) -> int:
@@ -32,6 +37,35 @@ def seat_index(seat: str | int) -> int:
     return found[0]
 
 
+@dataclass(frozen=True, eq=False)
+class Snapshot:
+    """A reader at one moment.
+
+    Attributes
+    ----------
+    card_hash, weights_hash
+        What it was made with.
+    header
+        Of the record.
+    viewer
+        The viewer's seat; None on the floor.
+    moments
+        Table and beliefs before the first event and after each.
+    events
+        Events so far.
+    log
+        Their evidence.
+    """
+
+    card_hash: str
+    weights_hash: str
+    header: Header | None
+    viewer: int | None
+    moments: tuple[Moment, ...]
+    events: tuple[AnyEvent, ...]
+    log: tuple[Evidence, ...]
+
+
 class Reader:
     """Follow one table.
 
@@ -44,6 +78,9 @@ class Reader:
         or equal weight per hand where none is stored.
     header
         Of the record: dealer and switches.
+    viewer
+        ``"floor"`` for what everybody sees, or the seat whose rack, draws and passes the
+        events hold. The reading of the viewer's own seat is what the table could read of it.
 
     Examples
     --------
@@ -55,16 +92,21 @@ class Reader:
     """
 
     def __init__(
-        self, card: CompiledCard, *, model: Model | None = None, header: Header | None = None
+        self,
+        card: CompiledCard,
+        *,
+        model: Model | None = None,
+        header: Header | None = None,
+        viewer: str | int = "floor",
     ) -> None:
-        from handread.reading.stored import stored_model
-
         self.card = card
         self.model = model if model is not None else stored_model(card)
         self.header = header
         first = start(header, card.rules)
+        self.viewer = None if viewer == "floor" else seat_index(viewer)
+        own = None if self.viewer is None else no_rack(first, self.viewer)
         beliefs = tuple(start_belief(self.model, seat) for seat in range(4))
-        self._moments: list[Moment] = [(first, beliefs)]
+        self._moments: list[Moment] = [(first, beliefs, own)]
         self._events: list[AnyEvent] = []
         self._log: list[Evidence] = []
 
@@ -77,6 +119,16 @@ class Reader:
     def beliefs(self) -> tuple[Belief, ...]:
         """The beliefs now, East first."""
         return self._moments[-1][1]
+
+    @property
+    def own(self) -> OwnRack | None:
+        """The viewer's concealed tiles, where the viewer is a seat."""
+        return self._moments[-1][2]
+
+    @property
+    def around(self) -> Surroundings:
+        """Return what the viewer expects the seats to hold now."""
+        return surroundings(self.model, self.beliefs, self.state, viewer=self.viewer, own=self.own)
 
     @property
     def log(self) -> tuple[Evidence, ...]:
@@ -103,13 +155,86 @@ class Reader:
         ImpossibleEvidence
             If the model gives it probability zero; nothing changes then.
         """
-        state, beliefs = self._moments[-1]
+        state, beliefs, own = self._moments[-1]
         after = apply(state, event, self.card)
-        beliefs, evidence = update(self.model, beliefs, event, state, after)
-        self._moments.append((after, beliefs))
+        beliefs, evidence = update(
+            self.model, beliefs, event, state, after, own=own, viewer=self.viewer
+        )
+        if own is not None and self.viewer is not None:
+            own = follow_rack(own, state, event, self.viewer)
+        self._moments.append((after, beliefs, own))
         self._events.append(event)
         self._log.append(evidence)
         return evidence
+
+    def undo(self, n: int = 1) -> None:
+        """Take back the last `n` events.
+
+        Raises
+        ------
+        HandreadError
+            If there are not so many.
+        """
+        if not 0 <= n <= len(self._events):
+            raise HandreadError(f"undo({n}): accepted are 0 to {len(self._events)} events")
+        keep = len(self._events) - n
+        del self._moments[keep + 1 :], self._events[keep:], self._log[keep:]
+
+    def amend(self, number: int, event: AnyEvent | None) -> None:
+        """Put another event in the place of an earlier one, and read all later ones again.
+
+        Parameters
+        ----------
+        number
+            Number of the event to mend, from 1.
+        event
+            What happened instead; None to strike the event out.
+
+        Raises
+        ------
+        HandreadError
+            If there is no such event, or a later one cannot follow; nothing changes then.
+        """
+        if not 1 <= number <= len(self._events):
+            raise HandreadError(f"no event {number}; accepted: 1 to {len(self._events)}")
+        later = self._events[number:]
+        mended = self.branch()
+        mended.undo(len(self._events) - number + 1)
+        for each in [*([] if event is None else [event]), *later]:
+            mended.observe(each)
+        self._moments, self._events, self._log = mended._moments, mended._events, mended._log
+
+    def branch(self) -> Reader:
+        """Return a second reader at this moment; the two share the past and no future."""
+        return Reader.restore(self.card, self.snapshot(), model=self.model)
+
+    def snapshot(self) -> Snapshot:
+        """Return everything about this moment as one frozen value that can be pickled."""
+        return Snapshot(
+            self.card.hash, self.model.weights.hash, self.header, self.viewer,
+            tuple(self._moments), self.events, self.log,
+        )  # fmt: skip
+
+    @classmethod
+    def restore(
+        cls, card: CompiledCard, snapshot: Snapshot, *, model: Model | None = None
+    ) -> Reader:
+        """Return a reader at the moment of a snapshot.
+
+        Raises
+        ------
+        HandreadError
+            If the snapshot was made with another card or other weights.
+        """
+        viewer = "floor" if snapshot.viewer is None else snapshot.viewer
+        reader = cls(card, model=model, header=snapshot.header, viewer=viewer)
+        held = (card.hash, reader.model.weights.hash)
+        if held != (snapshot.card_hash, snapshot.weights_hash):
+            made = f"card {snapshot.card_hash} and weights {snapshot.weights_hash}"
+            raise HandreadError(f"snapshot made with {made}; here are {held[0]} and {held[1]}")
+        reader._moments = list(snapshot.moments)
+        reader._events, reader._log = list(snapshot.events), list(snapshot.log)
+        return reader
 
     def reading(self, seat: str | int) -> Reading:
         """Return the reading of one seat now.
@@ -121,7 +246,7 @@ class Reader:
         """
         index = seat_index(seat)
         ledger = ledger_of(self.model, self._log, index)
-        return Reading(self.model, self.beliefs[index], self.state, ledger)
+        return Reading(self.model, self.beliefs[index], self.state, self.around, ledger)
 
     def smoothed(self, seat: str | int) -> Smoothed:
         """Return what is believed of every moment of one seat, given all events so far."""

@@ -9,9 +9,11 @@ from dataclasses import replace
 from handread.errors import ImpossibleEvidence
 from handread.reading.belief import Belief, show
 from handread.reading.evidence import Evidence, Observed, SeatEvidence
+from handread.reading.holdings import Surroundings, surroundings
 from handread.reading.model import Model
 from handread.reading.observe import observations
 from handread.table.events import SEATS, Correct, Event, Expose
+from handread.table.own import OwnRack
 from handread.table.state import TableState
 from handread.tiles import format_kind
 
@@ -57,6 +59,9 @@ def update(
     event: Event,
     state: TableState,
     after: TableState,
+    *,
+    own: OwnRack | None = None,
+    viewer: int | None = None,
 ) -> tuple[tuple[Belief, ...], Evidence]:
     """Update the beliefs about all seats by one event.
 
@@ -72,6 +77,10 @@ def update(
         The table before the event.
     after
         The table after it.
+    own
+        The viewer's concealed tiles before the event, where the viewer is a seat.
+    viewer
+        The viewer's seat; None on the floor.
 
     Returns
     -------
@@ -89,10 +98,11 @@ def update(
     now = list(beliefs)
     heard: dict[int, list[Observed]] = {}
     logs = dict.fromkeys(range(4), 0.0)
+    around = surroundings(model, beliefs, state, viewer=viewer, own=own)
     if isinstance(event, Correct):
-        source = _reopened(model, now, event)
+        source = _reopened(model, now, event, around)
     else:
-        source = observations(model, beliefs, state, event)
+        source = observations(model, beliefs, state, event, around)
     for observed in source:
         seat = observed.seat
         now[seat], log_prob = observe_one(now[seat], observed, number)
@@ -106,17 +116,19 @@ def update(
         SeatEvidence(seat, tuple(heard[seat]), beliefs[seat], now[seat], logs[seat])
         for seat in sorted(heard)
     )
-    return tuple(now), Evidence(number, event, state, seats, _notes(now, beliefs))
+    return tuple(now), Evidence(number, event, state, around, seats, _notes(now, beliefs))
 
 
-def _reopened(model: Model, now: list[Belief], event: Correct) -> Iterator[Observed]:
+def _reopened(
+    model: Model, now: list[Belief], event: Correct, around: Surroundings
+) -> Iterator[Observed]:
     """Take the seat's last exposure back and see the corrected one in its place."""
     opened = now[event.seat].reopen
     if opened is None:
         return
     now[event.seat], state = opened
     corrected = Expose(event.seat, event.size, event.jokers)
-    for observed in observations(model, tuple(now), state, corrected):
+    for observed in observations(model, tuple(now), state, corrected, around):
         if observed.seat == event.seat:
             yield observed
 

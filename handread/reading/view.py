@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from handread.reading.belief import Belief
+from handread.reading.holdings import Surroundings
 from handread.reading.ledger import Ledger
 from handread.reading.model import Model
-from handread.reading.needs import can_finish, describe_groups, live_needs, prob_needs
+from handread.reading.needs import describe_groups, live_needs
 from handread.table.events import SEATS
 from handread.table.state import TableState
 from handread.tiles import KINDS
@@ -33,6 +34,8 @@ class Reading(ArrayValue):
         The belief.
     state
         The table at that moment.
+    around
+        What the viewer expects the seats to hold.
     ledger
         What each event said of the seat.
     """
@@ -40,6 +43,7 @@ class Reading(ArrayValue):
     model: Model
     belief: Belief
     state: TableState
+    around: Surroundings
     ledger: Ledger
 
     @property
@@ -60,7 +64,7 @@ class Reading(ArrayValue):
         """Probability that the seat needs each kind for a plan that can be finished; 36 kinds."""
         import pandas as pd
 
-        probs = prob_needs(self.model.card, self.belief, self.state)
+        probs = self.around.needs[self.belief.seat]
         return pd.Series(probs, index=pd.Index(KINDS, name="kind"), name="prob")
 
     @cached_property
@@ -75,7 +79,7 @@ class Reading(ArrayValue):
 
         card = self.model.card
         plan = self.belief.probs[: card.n_targets]
-        finish = can_finish(card, self.belief, self.state)
+        finish = self.around.finish[self.belief.seat]
         by_hand = np.bincount(card.hand_of, weights=plan, minlength=len(card.hands))
         can = np.bincount(card.hand_of, weights=plan * finish, minlength=len(card.hands))
         rows = []

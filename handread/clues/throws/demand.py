@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from handread.clues.codes import N_CODES, Use
+from handread.clues.codes import N_CODES, SPARE, Use
 from handread.clues.context import Context
 from handread.clues.contract import Clue, Table
 from handread.tiles import JOKER, N_KINDS
@@ -16,7 +16,7 @@ def keep(context: Context, weights: Mapping[str, float]) -> Table:
     """Scores go down with the card's demand; most for a seat that has not decided."""
     score = np.zeros((N_CODES, N_KINDS))
     demand = context.demand[:JOKER]
-    for use in (Use.NOT_NEEDED, Use.EXPOSED, Use.DEAD):
+    for use in (*SPARE, Use.EXPOSED, Use.DEAD):
         score[use, :JOKER] = weights["not_needed"] * demand
     score[Use.UNDECIDED, :JOKER] = weights["undecided"] * demand
     return score

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from handread.clues.codes import N_CODES, NEEDED, Use
+from handread.clues.codes import N_CODES, NEEDED, SPARE, Use
 from handread.clues.context import PHASES, Context
 from handread.clues.contract import Clue, Table
 from handread.tiles import FLOWER, N_KINDS
@@ -16,7 +16,7 @@ def keep(context: Context, weights: Mapping[str, float]) -> Table:
     """Unneeded flowers go early and seldom lie about until late."""
     score = np.zeros((N_CODES, N_KINDS))
     value = weights[f"not_needed_{PHASES[context.phase]}"]
-    score[Use.NOT_NEEDED, FLOWER] = value
+    score[list(SPARE), FLOWER] = value
     score[Use.UNDECIDED, FLOWER] = weights["undecided"]
     return score
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from handread.clues.codes import N_CODES, NEEDED, Use
+from handread.clues.codes import N_CODES, NEEDED, SPARE
 from handread.clues.context import Context
 from handread.clues.contract import Clue, Table
 from handread.tiles import JOKER, N_KINDS
@@ -18,7 +18,7 @@ def keep(context: Context, weights: Mapping[str, float]) -> Table:
     earlier = np.minimum(context.own_thrown[:JOKER], 2)
     for use in NEEDED:
         score[use, :JOKER] = weights["needed"] * earlier
-    score[Use.NOT_NEEDED, :JOKER] = weights["not_needed"] * earlier
+    score[list(SPARE), :JOKER] = weights["not_needed"] * earlier
     return score
 
 

@@ -16,10 +16,9 @@ def keep(context: Context, weights: Mapping[str, float]) -> Table:
     """Copies seen make a kind safe, and so does a throw that nobody took a moment ago."""
     score = np.zeros((N_CODES, N_KINDS))
     score[Use.DEFENDING, :JOKER] = weights["per_copy_seen"] * np.minimum(context.seen[:JOKER], 3)
-    score[Use.DEFENDING, JOKER] = weights["joker"]
+    score[Use.DEFENDING, JOKER] = weights["joker"] + (context.wall < 12) * weights["late_joker"]
     if context.last_unclaimed is not None and context.last_unclaimed != JOKER:
         score[Use.DEFENDING, context.last_unclaimed] += weights["follow"]
-        score[Use.NOT_NEEDED, context.last_unclaimed] += weights["follow_not_needed"]
     return score
 
 
@@ -31,7 +30,7 @@ CLUE = Clue(
     group="defence",
     strength="fair",
     defaults={
-        "per_copy_seen": 0.9, "follow": 0.8, "follow_not_needed": 0.15, "joker": 2.0,
+        "per_copy_seen": 0.9, "follow": 0.8, "joker": 2.0, "late_joker": 1.0,
     },
     keep=keep,
     order=70,

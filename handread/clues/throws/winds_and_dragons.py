@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from handread.clues.codes import N_CODES, Use
+from handread.clues.codes import N_CODES, SPARE, Use
 from handread.clues.context import Context
 from handread.clues.contract import Clue, Table
 from handread.tiles import FIRST_WIND, FLOWER, N_KINDS
@@ -16,7 +16,7 @@ def keep(context: Context, weights: Mapping[str, float]) -> Table:
     """Unneeded winds and dragons go first; seen late, they were not lying there unneeded."""
     score = np.zeros((N_CODES, N_KINDS))
     value = weights[("early", "middle", "late")[context.phase]]
-    score[Use.NOT_NEEDED, FIRST_WIND:FLOWER] = value
+    score[list(SPARE), FIRST_WIND:FLOWER] = value
     score[Use.UNDECIDED, FIRST_WIND:FLOWER] = value * weights["undecided_share"]
     return score
 

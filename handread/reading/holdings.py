@@ -1,0 +1,210 @@
+"""Who holds what: the viewer's expectation over all seats and the wall, made before an event.
+
+Tiles that one seat keeps are not with another. Each seat's odds of holding a kind go up with the
+probability that it needs the kind, since it then has kept every copy that came its way; matrix
+scaling fits the expected copies to the number of copies unseen and to the size of every rack.
+Which plans can be finished depends in turn on who keeps what, so the two are swept twice, the
+second time half-way.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handread.card.compiled import CompiledCard
+from handread.clues.codes import N_UNMODELLED
+from handread.reading.belief import Belief
+from handread.reading.kernels import fill_finish, fill_needs, scale_matrix
+from handread.reading.look import free_copies
+from handread.reading.model import Model
+from handread.table.own import OwnRack
+from handread.table.state import TableState
+from handread.tiles import JOKER, N_KINDS
+from handread.values import ArrayValue
+
+Array = NDArray[np.float64]
+
+SWEEPS: Final = 2
+DAMPING: Final = 0.5
+_MOST_NEEDED: Final = 14
+
+
+@dataclass(frozen=True, eq=False)
+class Surroundings(ArrayValue):
+    """What the viewer expects at one moment.
+
+    Attributes
+    ----------
+    unseen
+        Copies of each kind that the viewer has not seen, shape (36,); jokers that a seat is
+        known to hold from a redeem are not among them.
+    holds
+        Expected copies of each kind with each seat and in the wall, shape (5, 36); over seats
+        and wall they sum to `unseen`.
+    odds
+        Odds of each seat for a copy of each kind, against a seat that does not care, shape
+        (4, 36).
+    needs
+        Probability that each seat's plan needs each kind and can be finished, shape (4, 36).
+    finish
+        Probability that each target can still be finished by each seat, shape (4, n_targets).
+    viewer
+        The viewer's seat; None on the floor.
+    """
+
+    unseen: NDArray[np.int64]
+    holds: Array
+    odds: Array
+    needs: Array
+    finish: Array
+    viewer: int | None
+
+    def reach(self, seat: int) -> Array:
+        """Expected copies of each kind with a seat, whatever its own plan, shape (36,).
+
+        The others' plans count: what they keep is out of reach. The seat's own odds are taken
+        out again, but for jokers, which everybody keeps.
+        """
+        own = self.odds[seat].copy()
+        own[JOKER] = 1.0
+        total = self.holds[seat].sum()
+        bare = self.holds[seat] / own
+        share = bare / np.maximum(self.unseen - self.holds[seat] + bare, 1e-12)
+        reach = np.where(self.unseen > 0, self.unseen * share, 0.0)
+        scaled: Array = reach * (total / max(float(reach.sum()), 1e-12))
+        return scaled
+
+
+def surroundings(
+    model: Model,
+    beliefs: tuple[Belief, ...],
+    state: TableState,
+    *,
+    viewer: int | None = None,
+    own: OwnRack | None = None,
+) -> Surroundings:
+    """Expect who holds what.
+
+    Parameters
+    ----------
+    model
+        The model of the reading.
+    beliefs
+        About the four seats.
+    state
+        The table.
+    viewer, own
+        The viewer's seat and its concealed tiles; None on the floor.
+    """
+    unseen, sizes = _margins(state, viewer, own)
+    pool = int(unseen.sum())
+    keeping = _keeping(state, sizes, pool)
+    hoarded = np.zeros((4, N_KINDS))
+    needs = finish = np.zeros(0)
+    odds = np.ones((4, N_KINDS))
+    holds = np.zeros((5, N_KINDS))
+    for sweep in range(SWEEPS):
+        finish = np.stack(
+            [prob_finish(model.card, beliefs[s], unseen, hoarded[s], state, s) for s in range(4)]
+        )
+        needs = np.stack([_needs(model.card, beliefs[s], finish[s]) for s in range(4)])
+        fresh = 1.0 + needs * (keeping[:, None] - 1.0)
+        fresh[:, JOKER] = keeping
+        odds = fresh if sweep == 0 else DAMPING * odds + (1.0 - DAMPING) * fresh
+        full = np.vstack([odds, np.ones(N_KINDS)])
+        holds = scale_matrix(full, unseen.astype(np.float64), sizes)
+        hoarded = _hoarded(needs, odds, holds)
+    return Surroundings(unseen, holds, odds, needs, finish, viewer)
+
+
+def _margins(
+    state: TableState, viewer: int | None, own: OwnRack | None
+) -> tuple[NDArray[np.int64], Array]:
+    """Copies that the viewer has not seen, and the unknown tiles of each seat and the wall."""
+    known = np.stack([state.known_in_rack(seat) for seat in range(4)])
+    sizes = np.array([*state.concealed, 0], dtype=np.float64)
+    sizes[:4] -= known.sum(axis=1)
+    unseen = free_copies(state)
+    if viewer is not None and own is not None:
+        unseen -= own.tiles
+        sizes[viewer], known[viewer] = own.unknown, 0
+    unseen[JOKER] -= known[:, JOKER].sum()
+    unseen = np.maximum(unseen, 0)
+    sizes = np.maximum(sizes, 0.0)
+    sizes[4] = max(int(unseen.sum()) - sizes[:4].sum(), 0.0)
+    return unseen, sizes
+
+
+def _keeping(state: TableState, sizes: Array, pool: int) -> Array:
+    """Odds of each seat for copies of a kind that it keeps: all that came its way are there."""
+    turns = np.array(state.turns, dtype=np.float64)
+    share = sizes[:4] / max(pool, 1)
+    kept = (sizes[:4] + turns) / (pool + turns + 1e-9)
+    return np.where(sizes[:4] > 0, kept / np.maximum(share, 1e-9), 1.0)
+
+
+def _hoarded(needs: Array, odds: Array, holds: Array) -> Array:
+    """Copies that seats other than each one hold because they need them, shape (4, 36)."""
+    kept = holds[:4] * np.minimum(needs * odds / np.maximum(1.0 + needs * (odds - 1.0), 1e-9), 1.0)
+    out: Array = kept.sum(axis=0) - kept
+    return out
+
+
+def _needs(card: CompiledCard, belief: Belief, finish: Array) -> Array:
+    plan = belief.probs[:-N_UNMODELLED] * finish
+    out = np.zeros(N_KINDS)
+    fill_needs(card.group_kind, belief.left, plan, out)
+    return out
+
+
+def prob_finish(
+    card: CompiledCard,
+    belief: Belief,
+    unseen: NDArray[np.int64],
+    hoarded: Array,
+    state: TableState,
+    seat: int,
+) -> Array:
+    """Probability that each target can still be finished, shape (n_targets,).
+
+    Every single and pair needs its naturals: of the copies unseen, those that others keep are
+    lost, each by chance. Groups short of naturals need jokers, and of the jokers unseen each
+    reaches the seat by chance. 0 where the copies unseen cannot do it at all.
+
+    Parameters
+    ----------
+    card
+        The card.
+    belief
+        About the seat.
+    unseen
+        Copies of each kind not seen by the viewer, shape (36,).
+    hoarded
+        Expected copies of each kind that other seats keep, shape (36,).
+    state
+        The table.
+    seat
+        The seat.
+    """
+    lost = np.minimum(hoarded / np.maximum(unseen, 1), 0.95)
+    enough = _at_least(unseen, 1.0 - lost)
+    pool = max(int(unseen.sum()), 1)
+    share = min((state.concealed[seat] + state.wall / 4) / pool, 1.0)
+    jokers = int(unseen[JOKER] + state.known_in_rack(seat)[JOKER])
+    mends = _at_least(np.array([jokers]), np.array([share]))[0]
+    out = np.empty(card.n_targets)
+    fill_finish(
+        card.group_kind, card.group_size, card.group_joker, belief.left, unseen, enough, mends, out
+    )
+    return out
+
+
+def _at_least(trials: NDArray[np.int64], prob: Array) -> Array:
+    """Probability of at least m successes, m from 0 to 14; shape (n, 15)."""
+    from handread.clues.holding import binomial_tails
+
+    return binomial_tails(trials, prob, _MOST_NEEDED)
