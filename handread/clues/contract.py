@@ -52,6 +52,8 @@ class Clue:
         What the clue is, one line.
     sentence
         How it speaks in a ledger; may use ``{seat}``, ``{tile}``, ``{family}``.
+    against
+        What would speak against it later; may use the same words.
     group
         Dependency group: clues that look at the same side of a throw.
     strength
@@ -77,6 +79,7 @@ class Clue:
     version: int
     about: str
     sentence: str
+    against: str
     group: str
     strength: str
     defaults: Mapping[str, float]

@@ -15,7 +15,9 @@ from handread.values import ArrayValue, FrozenMap
 
 Blocks = Mapping[str, Mapping[str, float]]
 #: Blocks of weights that belong to no throw clue.
-OTHER_BLOCKS = ("availability", "claims", "wins", "redeems", "hazard", "destination", "start")
+OTHER_BLOCKS = (
+    "availability", "claims", "wins", "redeems", "passes", "hazard", "destination", "start",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)

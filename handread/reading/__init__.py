@@ -8,9 +8,11 @@ moves the beliefs, ``attribution`` and ``ledger`` explain the move, ``smooth`` l
 from handread.reading.alphabet import next_observations
 from handread.reading.belief import Belief, start_belief
 from handread.reading.evidence import Evidence, SeatEvidence
+from handread.reading.forecast import Forecast, forecast
+from handread.reading.holdings import Surroundings, surroundings
 from handread.reading.ledger import Ledger
 from handread.reading.model import Model, build_model, equal_hands_prior
-from handread.reading.session import Reader
+from handread.reading.session import Reader, Snapshot
 from handread.reading.smooth import Smoothed, smooth
 from handread.reading.step import Step
 from handread.reading.stored import stored_model, stored_prior
@@ -18,7 +20,8 @@ from handread.reading.update import update
 from handread.reading.view import Reading
 
 __all__ = [
-    "Belief", "Evidence", "Ledger", "Model", "Reader", "Reading", "SeatEvidence", "Smoothed",
-    "Step", "build_model", "equal_hands_prior", "next_observations", "smooth", "start_belief",
-    "stored_model", "stored_prior", "update",
+    "Belief", "Evidence", "Forecast", "Ledger", "Model", "Reader", "Reading", "SeatEvidence",
+    "Smoothed", "Snapshot", "Step", "Surroundings", "build_model", "equal_hands_prior",
+    "forecast", "next_observations", "smooth", "start_belief", "stored_model", "stored_prior",
+    "surroundings", "update",
 ]  # fmt: skip

@@ -105,6 +105,9 @@ _SOURCE = {
     "win": "wins",
     "redeem": "redeems",
     "unseen turn": "change of plan",
+    "voice": "claims",
+    "pass": "passes",
+    "received": "passes",
 }
 
 

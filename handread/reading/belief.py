@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,9 @@ from handread.reading.kernel import MaskedKernel, masked
 from handread.reading.model import Model
 from handread.table.state import Exposure, TableState
 from handread.values import ArrayValue
+
+if TYPE_CHECKING:
+    from handread.reading.holdings import Surroundings
 
 Array = NDArray[np.float64]
 _NOWHERE = np.eye(4)
@@ -36,7 +40,8 @@ class Belief(ArrayValue):
     kernel
         Where the seat goes if it changes its plan.
     reopen
-        Belief and table before the last exposure, from which a corrected one starts again.
+        Belief, table and surroundings before the last exposure, from which a corrected one
+        starts again.
     """
 
     seat: int
@@ -45,7 +50,7 @@ class Belief(ArrayValue):
     fits: NDArray[np.bool_]
     left: NDArray[np.bool_]
     kernel: MaskedKernel
-    reopen: tuple[Belief, TableState] | None = None
+    reopen: tuple[Belief, TableState, Surroundings] | None = None
 
     def with_probs(self, probs: Array) -> Belief:
         """Return the same belief with other probabilities."""

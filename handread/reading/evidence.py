@@ -25,8 +25,8 @@ class Observed(ArrayValue):
     Attributes
     ----------
     what
-        ``"throw"``, ``"expose"``, ``"refuse"``, ``"no win"``, ``"redeem"``, ``"win"`` or
-        ``"unseen turn"``.
+        ``"throw"``, ``"expose"``, ``"refuse"``, ``"no win"``, ``"redeem"``, ``"win"``,
+        ``"voice"``, ``"pass"``, ``"received"`` or ``"unseen turn"``.
     seat
         The seat that it speaks of.
     kind

@@ -15,7 +15,7 @@ from handread.reading.evidence import Evidence, SeatEvidence, bits_between, bits
 from handread.reading.likelihood import quiet_turn, see, unseen_turn
 from handread.reading.model import Model
 from handread.reading.observe import offered_kinds
-from handread.reading.words import sentence, subject
+from handread.reading.words import percent, sentence, subject
 from handread.values import ArrayValue
 
 if TYPE_CHECKING:
@@ -109,8 +109,39 @@ class Ledger(ArrayValue):
     entries: tuple[Entry, ...]
 
     def telling(self, n: int = 3) -> list[str]:
-        """Return the `n` events that told most of the seat, most telling first, in words."""
-        return [entry.words for entry in self.most(n)]
+        """Return the `n` events that told most of the seat, most telling first, in words.
+
+        Each says what was seen and what it moved, the chief reason with its standing, what would
+        speak against it later, and what the reading would be now without the event.
+        """
+        return [f"{entry.words} {self._without_words(entry)}" for entry in self.most(n)]
+
+    def without(self, entry: Entry) -> Array:
+        """Return the probability of each family row now, had one event not been seen.
+
+        The turn of a throw still passes (plans may change on it); all later events are read as
+        they were.
+
+        Returns
+        -------
+        Array
+            Shape (n_families + 3,).
+        """
+        probs = entry.drifted
+        later = [each for each in self.entries if each.number > entry.number]
+        for each in later:
+            for observed in each.seat.observed:
+                joint = observed.step.forward(probs)
+                total = float(joint.sum())
+                probs = joint / total if total > 0 else probs
+        return self.model.by_family(probs)
+
+    def _without_words(self, entry: Entry) -> str:
+        now = self.model.by_family(self.entries[-1].seat.after.probs)
+        without = self.without(entry)
+        row = int(np.argmax(np.abs(now - without)))
+        name = self.model.row_names[row]
+        return f"Without it {name} would be {percent(without[row])}, not {percent(now[row])}."
 
     def most(self, n: int) -> list[Entry]:
         """Return the `n` entries that told most, most first; the earlier wins a tie."""

@@ -22,7 +22,7 @@ from handread.reading.model import Model
 from handread.reading.step import Step
 from handread.table.events import Discard
 from handread.table.state import TableState
-from handread.tiles import N_KINDS
+from handread.tiles import JOKER, N_KINDS
 from handread.values import ArrayValue
 
 Array = NDArray[np.float64]
@@ -264,6 +264,23 @@ def refuse_step(seen: Seen, kind: int) -> Step:
     """The seat could have taken `kind`, to show a group or to win, and did not."""
     would = claims(seen, kind)
     return Step((1.0 - would.win) * (1.0 - would.takes()))
+
+
+def voice_step(seen: Seen, kind: int) -> Step:
+    """The seat spoke up for `kind`, and took nothing."""
+    weights = seen.model.weights["claims"]
+    takes = claims(seen, kind).takes()
+    return Step(weights["voiced"] * takes + weights["voiced_idle"] * (1.0 - takes))
+
+
+def received_step(seen: Seen, kinds: tuple[int, ...]) -> Step:
+    """The viewer received `kinds` from the seat in the passes: early throws at less weight."""
+    base, keep, _ = throw_scores(seen)
+    base[JOKER] = -np.inf
+    scale = seen.model.weights["passes"]["received"]
+    table = np.exp(base + scale * keep.sum(axis=0))
+    given = [gather_throws(table, seen.codes, kind) for kind in kinds]
+    return Step(np.prod(given, axis=0))
 
 
 def no_win_step(seen: Seen, kind: int) -> Step:

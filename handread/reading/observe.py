@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from handread.clues.passes import BLIND_STEPS, formed_or_not, giver
 from handread.errors import HandreadError
 from handread.reading import likelihood
 from handread.reading.belief import Belief
@@ -15,13 +16,17 @@ from handread.reading.evidence import Observed
 from handread.reading.holdings import Surroundings
 from handread.reading.look import free_copies
 from handread.reading.model import Model
+from handread.reading.step import Step
 from handread.table.events import (
     Discard,
     Drew,
     Event,
     Expose,
     Missed,
+    Passed,
     Redeem,
+    Stopped,
+    Voiced,
     WallGame,
     Win,
 )
@@ -80,6 +85,9 @@ def observations(
     if isinstance(event, Missed):
         yield from _missed(model, beliefs, state, event, around)
         return
+    if isinstance(event, Passed | Stopped):
+        yield from _passed(model, beliefs, state, event, around)
+        return
     acting = isinstance(event, Discard | Redeem | WallGame | Drew) or (
         isinstance(event, Win) and not event.claimed
     )
@@ -98,6 +106,10 @@ def observations(
         seen = likelihood.see(model, beliefs[event.seat], state, around, acting=True)
         step = likelihood.win_drawn_step(seen, offered_kinds(state))
         yield Observed("win", event.seat, event.kind, step)
+    elif isinstance(event, Voiced) and state.window is not None:
+        kind = _window(state)[1]
+        seen = likelihood.see(model, beliefs[event.seat], state, around)
+        yield Observed("voice", event.seat, kind, likelihood.voice_step(seen, kind))
     elif isinstance(event, Win | Expose) and state.window is not None:
         yield from _taken(model, beliefs, state, event, around)
 
@@ -149,6 +161,40 @@ def _missed(
             if state.live[seat]:
                 seen = likelihood.see(model, beliefs[seat], state, around, acting=True)
                 yield Observed("unseen turn", seat, None, likelihood.unseen_turn(seen))
+
+
+def _passed(
+    model: Model,
+    beliefs: tuple[Belief, ...],
+    state: TableState,
+    event: Passed | Stopped,
+    around: Surroundings,
+) -> Iterator[Observed]:
+    """How formed each rack is, by what the seat did; and the tiles that the viewer received."""
+    weights, n_rows = model.weights["passes"], model.n_rows
+    live = [seat for seat in range(4) if state.live[seat]]
+    if isinstance(event, Stopped):
+        if event.seat is not None:
+            rate = formed_or_not("stop", 1, n_rows, weights)
+            yield Observed("pass", event.seat, None, Step(rate))
+        return
+    if event.step == "second left":
+        for seat in live:
+            rate = formed_or_not("stop", 0, n_rows, weights)
+            yield Observed("pass", seat, None, Step(rate))
+    name = "courtesy" if event.step == "courtesy" else "blind"
+    counts = event.counts if name == "courtesy" else event.blind
+    if counts is not None and (name == "courtesy" or event.step in BLIND_STEPS):
+        for seat in live:
+            rate = formed_or_not(name, min(counts[seat], 3), n_rows, weights)
+            yield Observed("pass", seat, None, Step(rate))
+    if around.viewer is not None and event.received:
+        seat = giver(around.viewer, event.step)
+        blind = event.blind is not None and event.blind[seat] > 0
+        if state.live[seat] and not blind:
+            seen = likelihood.see(model, beliefs[seat], state, around)
+            step = likelihood.received_step(seen, event.received)
+            yield Observed("received", seat, event.received[0], step)
 
 
 def _window(state: TableState) -> tuple[int, int]:

@@ -8,6 +8,7 @@ from handread.card.compiled import CompiledCard
 from handread.errors import HandreadError, closest
 from handread.reading.belief import Belief, start_belief
 from handread.reading.evidence import Evidence
+from handread.reading.forecast import Forecast, forecast
 from handread.reading.holdings import Surroundings, surroundings
 from handread.reading.ledger import ledger_of
 from handread.reading.model import Model
@@ -247,6 +248,16 @@ class Reader:
         index = seat_index(seat)
         ledger = ledger_of(self.model, self._log, index)
         return Reading(self.model, self.beliefs[index], self.state, self.around, ledger)
+
+    def forecast(self) -> Forecast:
+        """Return what is expected of the next event: who claims, who wins, what is thrown.
+
+        Raises
+        ------
+        HandreadError
+            If the game is over, or nobody can tell whose turn it is.
+        """
+        return forecast(self.model, self.beliefs, self.state, own=self.own, viewer=self.viewer)
 
     def smoothed(self, seat: str | int) -> Smoothed:
         """Return what is believed of every moment of one seat, given all events so far."""

@@ -9,7 +9,7 @@ from dataclasses import replace
 from handread.errors import ImpossibleEvidence
 from handread.reading.belief import Belief, show
 from handread.reading.evidence import Evidence, Observed, SeatEvidence
-from handread.reading.holdings import Surroundings, surroundings
+from handread.reading.holdings import surroundings
 from handread.reading.model import Model
 from handread.reading.observe import observations
 from handread.table.events import SEATS, Correct, Event, Expose
@@ -100,7 +100,7 @@ def update(
     logs = dict.fromkeys(range(4), 0.0)
     around = surroundings(model, beliefs, state, viewer=viewer, own=own)
     if isinstance(event, Correct):
-        source = _reopened(model, now, event, around)
+        source = _reopened(model, now, event)
     else:
         source = observations(model, beliefs, state, event, around)
     for observed in source:
@@ -110,7 +110,9 @@ def update(
         logs[seat] += log_prob
     for seat in range(4):
         if after.exposures[seat] != now[seat].exposures:
-            opened = (beliefs[seat], state) if isinstance(event, Expose) else now[seat].reopen
+            opened = beliefs[seat].reopen
+            if isinstance(event, Expose):
+                opened = (replace(beliefs[seat], reopen=None), state, around)
             now[seat] = replace(show(model, now[seat], after.exposures[seat]), reopen=opened)
     seats = tuple(
         SeatEvidence(seat, tuple(heard[seat]), beliefs[seat], now[seat], logs[seat])
@@ -119,14 +121,12 @@ def update(
     return tuple(now), Evidence(number, event, state, around, seats, _notes(now, beliefs))
 
 
-def _reopened(
-    model: Model, now: list[Belief], event: Correct, around: Surroundings
-) -> Iterator[Observed]:
+def _reopened(model: Model, now: list[Belief], event: Correct) -> Iterator[Observed]:
     """Take the seat's last exposure back and see the corrected one in its place."""
     opened = now[event.seat].reopen
     if opened is None:
         return
-    now[event.seat], state = opened
+    now[event.seat], state, around = opened
     corrected = Expose(event.seat, event.size, event.jokers)
     for observed in observations(model, tuple(now), state, corrected, around):
         if observed.seat == event.seat:

@@ -7,12 +7,18 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
+from handread.clues.wins import prob_ready
+from handread.errors import HandreadError
 from handread.reading.belief import Belief
+from handread.reading.forecast import prob_taken
 from handread.reading.holdings import Surroundings
 from handread.reading.ledger import Ledger
+from handread.reading.look import look
 from handread.reading.model import Model
 from handread.reading.needs import describe_groups, live_needs
+from handread.reading.show import reading_html
 from handread.table.events import SEATS
 from handread.table.state import TableState
 from handread.tiles import KINDS
@@ -20,6 +26,7 @@ from handread.values import ArrayValue
 
 if TYPE_CHECKING:
     import pandas as pd
+    import xarray as xr
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,10 +69,40 @@ class Reading(ArrayValue):
     @cached_property
     def needs(self) -> pd.Series[float]:
         """Probability that the seat needs each kind for a plan that can be finished; 36 kinds."""
+        return self._by_kind(self.around.needs[self.belief.seat], "prob")
+
+    @cached_property
+    def holds(self) -> pd.Series[float]:
+        """Expected copies of each kind among the seat's concealed tiles; 36 kinds."""
+        seat = self.belief.seat
+        return self._by_kind(
+            self.around.holds[seat] + self.state.known_in_rack(seat), "expected copies"
+        )
+
+    @cached_property
+    def takes(self) -> pd.DataFrame:
+        """Probability that the seat would take each kind were it thrown now; 36 kinds.
+
+        Columns: claims (shows a group with it), wins. The seat is asked alone; at a table one
+        with priority may forestall it.
+        """
         import pandas as pd
 
-        probs = self.around.needs[self.belief.seat]
-        return pd.Series(probs, index=pd.Index(KINDS, name="kind"), name="prob")
+        claims, wins = prob_taken(self.model, self.belief, self.state, self.around)
+        return pd.DataFrame({"claims": claims, "wins": wins}, index=pd.Index(KINDS, name="kind"))
+
+    @property
+    def one_away(self) -> float:
+        """Probability that the seat is one tile short of a hand that can be finished."""
+        context = look(self.model, self.state, self.around, self.belief.seat)
+        ready = prob_ready(context, self.model.weights["wins"])
+        finish = self.around.finish[self.belief.seat]
+        return float(ready * (self.belief.probs[: len(finish)] @ finish))
+
+    def _by_kind(self, values: NDArray[np.float64], name: str) -> pd.Series[float]:
+        import pandas as pd
+
+        return pd.Series(values, index=pd.Index(KINDS, name="kind"), name=name)
 
     @cached_property
     def hands(self) -> pd.DataFrame:
@@ -100,6 +137,53 @@ class Reading(ArrayValue):
             rows.append(row)
         return pd.DataFrame(rows)
 
+    def to_frame(self) -> pd.DataFrame:
+        """Return families and hands as one tidy frame.
+
+        Columns: seat, level (``"family"`` or ``"hand"``), name, prob.
+        """
+        import pandas as pd
+
+        families = [("family", str(name), float(p)) for name, p in self.families.items()]
+        hands = [
+            ("hand", str(name), float(p))
+            for name, p in zip(self.hands["hand"], self.hands["prob"], strict=True)
+        ]
+        frame = pd.DataFrame([*families, *hands], columns=pd.Index(["level", "name", "prob"]))
+        frame.insert(0, "seat", self.seat)
+        return frame
+
+    def to_xarray(self) -> xr.Dataset:
+        """Return families, hands and kinds as an ``xarray.Dataset`` with named dimensions.
+
+        Raises
+        ------
+        HandreadError
+            If xarray is not installed.
+        """
+        try:
+            import xarray as xr
+        except ModuleNotFoundError:
+            raise HandreadError("to_xarray needs xarray: pip install xarray") from None
+        hands = self.hands.set_index("hand")["prob"].sort_index()
+        return xr.Dataset(
+            {
+                "family_prob": ("family", self.families.to_numpy()),
+                "hand_prob": ("hand", hands.to_numpy()),
+                "needs": ("kind", self.needs.to_numpy()),
+                "holds": ("kind", self.holds.to_numpy()),
+            },
+            coords={
+                "family": list(self.families.index),
+                "hand": list(hands.index),
+                "kind": list(KINDS),
+            },
+            attrs={"seat": self.seat, "own_turns": self.state.turns[self.belief.seat]},
+        )
+
+    def _repr_html_(self) -> str:
+        return reading_html(self)
+
     def to_dict(self, n_hands: int = 10) -> dict[str, Any]:
         """Return the reading as plain values for JSON: families, hands, needs, ledger.
 
@@ -116,6 +200,9 @@ class Reading(ArrayValue):
             "families": {str(k): float(v) for k, v in self.families.items()},
             "hands": hands,
             "needs": {str(k): float(v) for k, v in self.needs.items()},
+            "holds": {str(k): float(v) for k, v in self.holds.items()},
+            "one_away": self.one_away,
+            "telling": self.ledger.telling(5),
             "ledger": [_entry(self.model, entry) for entry in self.ledger.entries],
         }
 
@@ -130,6 +217,8 @@ def _entry(model: Model, entry: Any) -> dict[str, Any]:
         parts.append({"source": part.source, "bits": bits})
     return {
         "event": entry.number,
+        "seen": entry.seen,
+        "told_bits": entry.told,
         "claimed_bits": entry.claimed,
         "parts": parts,
         "excluded_by": excluded,

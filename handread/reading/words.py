@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from handread.clues import claims, hazard, redeems, wins
+from handread.clues import claims, hazard, passes, redeems, wins
 from handread.reading.attribution import Part
 from handread.reading.evidence import Evidence, SeatEvidence
 from handread.reading.model import Model
@@ -28,10 +28,22 @@ _SENTENCES: Final[dict[str, str]] = {
     "redeems": redeems.SENTENCE,
     "quiet turn": "it drew on without a win or a redeem",
     "change of plan": hazard.SENTENCE,
+    "passes": passes.SENTENCE,
     "correction": "the group that was shown first has been taken back",
 }
 
 
+_AGAINST: Final[dict[str, str]] = {
+    "exposure": "only a group that is taken back or corrected",
+    "claims": "{seat} throwing {tile} later",
+    "refusals": "{seat} taking {tile} the next time",
+    "wins": "the tiles shown",
+    "redeems": "{seat} taking {tile} later",
+    "quiet turn": "a win",
+    "change of plan": "{seat} showing a group of the old plan",
+    "passes": "early claims of single tiles",
+    "correction": "nothing",
+}
 _DRIFT: Final = ("change of plan", "quiet turn")
 _NO_PLAN: Final = {
     "undecided": "no plan yet",
@@ -56,7 +68,11 @@ def subject(evidence: Evidence, seat: SeatEvidence) -> str:
         return f"{name} redeems a joker with {format_kind(event.kind)}"
     if "win" in what and isinstance(event, Win):
         return f"{name} wins"
+    if "pass" in what or "received" in what:
+        return f"{name} in the passes"
     kind = next(iter(what.values()))
+    if "voice" in what and kind is not None:
+        return f"{name} speaks up for {format_kind(kind)} and takes nothing"
     if "refuse" in what and kind is not None:
         return f"{name} lets {format_kind(kind)} pass"
     if "no win" in what and kind is not None:
@@ -108,10 +124,13 @@ def sentence(entry: Entry) -> str:
     name = model.row_names[row]
     family = name if row < len(model.card.families) else _NO_PLAN[name]
     reason = forms[part.source].format(seat=SEATS[entry.seat.seat], tile=tile, family=family)
+    against = _AGAINST | {clue.name: clue.against for clue in model.clues}
+    against_it = against[part.source].format(seat=SEATS[entry.seat.seat], tile=tile, family=family)
     standing = "fitted" if model.weights.measured else "rule of thumb, not measured"
     standing = "exact" if part.source == "exposure" else standing
     return (
         f"{entry.seen} ({entry.told:.2f} bits): "
         f"{moved(model, entry.drifted, entry.seat.after.probs)}. "
-        f"Chiefly {part.source.replace('_', ' ')}: {reason} ({standing})."
+        f"Chiefly {part.source.replace('_', ' ')}: {reason} ({standing}). "
+        f"Against it would speak {against_it}."
     )

@@ -130,10 +130,10 @@ def print_telling(reading: Reading, console: Console, n: int) -> None:
     """Print the most telling events in words; those under a twentieth of a bit are left out."""
     from rich.padding import Padding
 
-    told = [entry for entry in reading.ledger.most(n) if entry.told >= 0.05]
+    told = sum(entry.told >= 0.05 for entry in reading.ledger.most(n))
     console.print("[dim]most telling[/dim]" if told else "[dim]nothing telling yet[/dim]")
-    for entry in told:
-        console.print(Padding(_plain(f"{entry.number}. {entry.words}"), (0, 0, 0, 2)))
+    for words in reading.ledger.telling(told):
+        console.print(Padding(_plain(words), (0, 0, 0, 2)))
 
 
 def why_table(reading: Reading) -> Table:

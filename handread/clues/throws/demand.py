@@ -27,6 +27,7 @@ CLUE = Clue(
     version=1,
     about="Kinds that the card asks for in many hands are held back.",
     sentence="few hands of the card ask for {tile}, so most plans would let it go",
+    against="{seat} taking {tile}",
     group="use of the tile",
     strength="weak",
     defaults={"not_needed": -0.15, "undecided": -0.5},

@@ -37,6 +37,7 @@ CLUE = Clue(
     version=1,
     about="Whether the tile thrown had just been drawn, where the record says so.",
     sentence="whether {tile} came off the wall or out of the rack fits {family} better",
+    against="the next throws coming off the wall and out of the rack the other way round",
     group="optional notes",
     strength="fair",
     defaults={

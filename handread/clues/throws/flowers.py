@@ -33,6 +33,7 @@ CLUE = Clue(
     version=1,
     about="Early flowers were not needed; the first flower late speaks of a change.",
     sentence="a flower thrown now fits plans that never wanted flowers",
+    against="{seat} showing flowers",
     group="order of throws",
     strength="fair",
     defaults={

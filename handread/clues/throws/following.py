@@ -27,6 +27,7 @@ CLUE = Clue(
     version=1,
     about="Builders, too, follow a throw that nobody took with an unneeded tile of the kind.",
     sentence="{tile} had just been let pass; following says little of the plan",
+    against="{seat} throwing tiles that nobody has seen",
     group="defence",
     strength="weak",
     defaults={"not_needed": 0.15, "no_plan": 0.15},

@@ -26,6 +26,7 @@ CLUE = Clue(
     version=1,
     about="Jokers are thrown by plans that have no group left for them, above all when near.",
     sentence="a joker is thrown by plans that have no group left for it",
+    against="{seat} taking a joker in a redeem",
     group="jokers",
     strength="strong",
     defaults={"per_exposure": 0.5, "late": 0.5},

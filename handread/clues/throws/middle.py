@@ -27,6 +27,7 @@ CLUE = Clue(
     version=1,
     about="Middle numbers and pairs of the old plan are thrown on a changing turn.",
     sentence="{tile} thrown now looks like a plan being left",
+    against="{seat} showing a group of the old plan",
     group="change of plan",
     strength="fair",
     defaults={"middle": 0.4, "pair_broken": 0.4},

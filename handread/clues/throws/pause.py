@@ -34,6 +34,7 @@ CLUE = Clue(
     version=1,
     about="A long pause before the throw, where the record says so.",
     sentence="the throw of {tile} took long",
+    against="quick throws from here on",
     group="optional notes",
     strength="lore",
     defaults={

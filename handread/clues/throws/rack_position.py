@@ -34,6 +34,7 @@ CLUE = Clue(
     version=1,
     about="A tile lifted from the middle of the rack, where the record says so.",
     sentence="{tile} came out of the middle of the rack",
+    against="the next throws coming from the other place",
     group="optional notes",
     strength="lore",
     defaults={

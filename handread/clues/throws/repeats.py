@@ -27,6 +27,7 @@ CLUE = Clue(
     version=1,
     about="A kind that the seat threw before is thrown again by plans without it.",
     sentence="{seat} has thrown {tile} before; thrown again, it was never needed",
+    against="{seat} taking {tile}",
     group="order of throws",
     strength="strong",
     defaults={"needed": -0.7, "not_needed": 0.3},

@@ -27,6 +27,7 @@ CLUE = Clue(
     version=1,
     about="A defending seat throws seen tiles and follows throws that nobody took.",
     sentence="{tile} was safe; a seat that defends throws such tiles, whatever it holds",
+    against="{seat} taking a tile, or throwing one that nobody has seen",
     group="defence",
     strength="fair",
     defaults={

@@ -26,6 +26,7 @@ CLUE = Clue(
     version=1,
     about="Tiles that targets near the plan could use are kept a little.",
     sentence="{tile} would serve plans near {family}, so it was less likely to go",
+    against="{seat} showing a group next to {tile}",
     group="use of the tile",
     strength="weak",
     defaults={

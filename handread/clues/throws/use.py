@@ -46,6 +46,7 @@ CLUE = Clue(
     version=1,
     about="Needed tiles are kept, tiles without use are thrown.",
     sentence="{tile} is of use to {family}: a seat on it would rather keep it",
+    against="{seat} taking {tile}, or keeping it when others throw it",
     group="use of the tile",
     strength="fair",
     defaults={

@@ -26,6 +26,7 @@ CLUE = Clue(
     version=1,
     about="Unneeded winds and dragons are thrown in the first turns.",
     sentence="plans without winds and dragons throw {tile} early; a plan with it would not",
+    against="{seat} showing winds or dragons",
     group="order of throws",
     strength="weak",
     defaults={"early": 0.5, "middle": 0.0, "late": -0.3, "undecided_share": 0.6},

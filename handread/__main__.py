@@ -1,0 +1,5 @@
+"""``python -m handread``: the command line."""
+
+from handread.cli import main
+
+main()

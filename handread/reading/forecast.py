@@ -1,0 +1,113 @@
+"""Forecasts: who claims, who wins, who throws what, stated before the event is shown."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handread.reading.alphabet import next_observations
+from handread.reading.belief import Belief
+from handread.reading.holdings import Surroundings
+from handread.reading.likelihood import claims, see
+from handread.reading.model import Model
+from handread.table.events import Discard, Expose, Win
+from handread.table.own import OwnRack
+from handread.table.state import TableState
+from handread.tiles import N_KINDS
+from handread.values import ArrayValue
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Forecast(ArrayValue):
+    """What is expected of the next event.
+
+    Attributes
+    ----------
+    kind
+        The throw that may still be claimed; None when there is none.
+    claims
+        Probability that each seat shows a group with it, shape (4,).
+    wins
+        Probability that each seat wins: on it, or on its own draw if nobody takes it, shape (4,).
+    nobody
+        Probability that nobody takes it; with `claims` and wins on it, it sums to 1.
+    throws
+        Probability that the next event is a throw of each kind, by whoever is on turn, shape
+        (36,).
+    """
+
+    kind: int | None
+    claims: Array
+    wins: Array
+    nobody: float
+    throws: Array
+
+
+def forecast(
+    model: Model,
+    beliefs: tuple[Belief, ...],
+    state: TableState,
+    *,
+    own: OwnRack | None = None,
+    viewer: int | None = None,
+) -> Forecast:
+    """Forecast the next event.
+
+    Parameters
+    ----------
+    model
+        The model of the reading.
+    beliefs
+        About the four seats.
+    state
+        The table.
+    own, viewer
+        The viewer's concealed tiles and seat; None on the floor.
+    """
+    taken, wins, throws, nobody = np.zeros(4), np.zeros(4), np.zeros(N_KINDS), 1.0
+    for event, prob in next_observations(model, beliefs, state, own=own, viewer=viewer):
+        if isinstance(event, Expose):
+            taken[event.seat] += prob
+            nobody -= prob
+        elif isinstance(event, Win):
+            wins[event.seat] += prob
+            nobody -= prob * event.claimed
+        elif isinstance(event, Discard):
+            throws[event.kind] += prob
+    kind = None if state.window is None else state.floor[state.window].kind
+    return Forecast(kind, taken, wins, nobody, throws)
+
+
+def prob_taken(
+    model: Model, belief: Belief, state: TableState, around: Surroundings
+) -> tuple[Array, Array]:
+    """Probability that a seat shows a group with each kind, or wins on it, were it thrown now.
+
+    Parameters
+    ----------
+    model
+        The model of the reading.
+    belief
+        About the seat.
+    state
+        The table.
+    around
+        What the viewer expects the seats to hold.
+
+    Returns
+    -------
+    claims, wins
+        Shape (36,). The seat is asked alone, as if nobody had priority over it; the tile is
+        taken to come from the viewer's rack, so that the copies unseen stay as they are.
+    """
+    seen = see(model, belief, state, around)
+    taken, wins = np.zeros(N_KINDS), np.zeros(N_KINDS)
+    for kind in range(N_KINDS):
+        would = claims(seen, kind)
+        wins[kind] = would.win @ belief.probs
+        taken[kind] = would.shown_by((1.0 - would.win) * belief.probs).sum()
+    return taken, wins

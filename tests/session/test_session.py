@@ -1,0 +1,109 @@
+"""Undo, amend, branch, snapshot: a reader is a list of values."""
+
+import pickle
+
+import handread as hr
+import pytest
+from handread.reading import Reader
+from handread.table.events import Correct
+
+OPENING = (4, 31, 26, 30, 11, 22)
+
+
+@pytest.fixture(scope="module")
+def card() -> hr.CompiledCard:
+    return hr.house_card()
+
+
+def opened(card: hr.CompiledCard) -> Reader:
+    reader = Reader(card)
+    for kind in OPENING:
+        reader.observe(hr.Discard(seat=reader.state.turn, kind=kind))
+    return reader
+
+
+def test_undo_goes_back_to_the_same_beliefs(card: hr.CompiledCard) -> None:
+    reader = opened(card)
+    held = reader.beliefs
+    reader.observe(hr.Discard(seat=2, kind=33))
+    assert reader.beliefs != held
+    reader.undo()
+    assert reader.beliefs == held
+    assert len(reader.log) == len(OPENING)
+    with pytest.raises(hr.HandreadError, match=r"undo\(9\): accepted are 0 to 6"):
+        reader.undo(9)
+
+
+def test_an_amended_reader_is_the_reader_of_the_amended_record(card: hr.CompiledCard) -> None:
+    reader = opened(card)
+    reader.amend(2, hr.Discard(seat=1, kind=5))
+    fresh = Reader(card)
+    for event in reader.events:
+        fresh.observe(event)
+    assert fresh.beliefs == reader.beliefs
+    assert reader.events[1] == hr.Discard(seat=1, kind=5)
+
+
+def test_an_amendment_that_cannot_be_changes_nothing(card: hr.CompiledCard) -> None:
+    reader = opened(card)
+    held, events = reader.beliefs, reader.events
+    with pytest.raises(hr.HandreadError):
+        reader.amend(2, hr.Win(seat=3, claimed=False))
+    assert (reader.beliefs, reader.events) == (held, events)
+    with pytest.raises(hr.HandreadError, match="no event 7; accepted: 1 to 6"):
+        reader.amend(7, None)
+
+
+def test_branches_share_the_past_and_no_future(card: hr.CompiledCard) -> None:
+    reader = opened(card)
+    other = reader.branch()
+    other.observe(hr.Discard(seat=2, kind=33))
+    assert len(reader.events) == len(OPENING)
+    assert other.beliefs[2] != reader.beliefs[2]
+    assert other._moments[3][1][0] is reader._moments[3][1][0]
+
+
+def test_a_snapshot_comes_back_from_a_pickle(card: hr.CompiledCard) -> None:
+    reader = opened(card)
+    held = pickle.loads(pickle.dumps(reader.snapshot()))
+    again = Reader.restore(card, held)
+    assert again.beliefs == reader.beliefs
+    again.observe(hr.Discard(seat=2, kind=33))
+    reader.observe(hr.Discard(seat=2, kind=33))
+    assert again.beliefs == reader.beliefs
+
+
+def test_a_snapshot_of_other_weights_is_refused(card: hr.CompiledCard) -> None:
+    reader = opened(card)
+    weights = reader.model.weights.replace({"use.pair": -1.0})
+    other = hr.build_model(card, weights=weights)
+    with pytest.raises(hr.HandreadError, match="snapshot made with"):
+        Reader.restore(card, reader.snapshot(), model=other)
+
+
+def test_a_corrected_exposure_reads_as_if_shown_so_at_once(card: hr.CompiledCard) -> None:
+    corrected, plain = opened(card), opened(card)
+    corrected.observe(hr.Expose(seat=3, size=3))
+    corrected.observe(Correct(seat=3, size=4, jokers=1))
+    plain.observe(hr.Expose(seat=3, size=4, jokers=1))
+    assert corrected.beliefs[3] == plain.beliefs[3]
+
+
+def test_seats_are_named_by_prefix_or_number(card: hr.CompiledCard) -> None:
+    reader = opened(card)
+    assert reader.reading("w").seat == reader.reading(2).seat == "West"
+    with pytest.raises(hr.HandreadError, match="no seat 'x'"):
+        reader.reading("x")
+
+
+def test_the_viewers_rack_is_not_within_anybodys_reach(card: hr.CompiledCard) -> None:
+    from handread.table.events import Rack
+
+    reader = Reader(card, viewer="South")
+    reader.observe(Rack(seat=1, tiles=(0, 0, 0, 0, 9, 9, 9, 9, 27, 28, 29, 30, 31)))
+    around = reader.around
+    assert around.unseen[0] == around.unseen[9] == 0
+    assert around.holds[[0, 2, 3, 4], 0].sum() == 0
+    forecast = reader.forecast()
+    assert forecast.throws[0] == forecast.throws[9] == 0
+    assert abs(forecast.throws.sum() + forecast.wins.sum() - 1) < 1e-10
