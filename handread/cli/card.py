@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, ParamSpec
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from typer.core import TyperGroup
-
-from handread.errors import HandreadError
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -19,7 +15,6 @@ if TYPE_CHECKING:
     from handread.card.compare import CardDiff
     from handread.card.describe import CardReport
 
-_P = ParamSpec("_P")
 _WIDTH = 80
 
 
@@ -34,6 +29,8 @@ class _CheckByDefault(TyperGroup):
 
 app = typer.Typer(
     cls=_CheckByDefault,
+    add_completion=False,
+    rich_markup_mode=None,
     no_args_is_help=True,
     help="Describe and check a card, start one, show a hand, compare two.",
 )
@@ -41,22 +38,7 @@ app = typer.Typer(
 CardArgument = Annotated[str, typer.Argument(help="A card file, or the name of a shipped card.")]
 
 
-def _telling(command: Callable[_P, None]) -> Callable[_P, None]:
-    """End with our error's words and status 2 instead of a traceback."""
-
-    @wraps(command)
-    def told(*args: _P.args, **kwargs: _P.kwargs) -> None:
-        try:
-            command(*args, **kwargs)
-        except HandreadError as error:
-            typer.echo(str(error), err=True)
-            raise typer.Exit(2) from None
-
-    return told
-
-
 @app.command()
-@_telling
 def check(file: CardArgument) -> None:
     """Describe a card and say what is wrong with it; status 1 if something is."""
     from handread.card import describe_card, read_card
@@ -68,14 +50,13 @@ def check(file: CardArgument) -> None:
 
 
 @app.command()
-@_telling
 def new(
     file: Annotated[
         Path | None, typer.Argument(help="File to write; without it the card is printed.")
     ] = None,
 ) -> None:
     """Start a card: a commented file that explains every word and can be checked as it is."""
-    from handread.card import card_template
+    from handread.card import CardError, card_template
 
     if file is None:
         typer.echo(card_template(), nl=False)
@@ -84,13 +65,11 @@ def new(
         with file.open("x", encoding="utf-8") as out:
             out.write(card_template())
     except OSError as error:
-        typer.echo(f"{str(file)!r} cannot be written: {error.strerror}", err=True)
-        raise typer.Exit(2) from None
+        raise CardError(f"{str(file)!r} cannot be written: {error.strerror}") from None
     typer.echo(f"Wrote {file}. Check it with: handread card check {file}")
 
 
 @app.command()
-@_telling
 def show(
     hand: Annotated[str, typer.Argument(help="Name of a hand; capitals do not matter.")],
     card: Annotated[
@@ -117,7 +96,6 @@ def show(
 
 
 @app.command()
-@_telling
 def diff(before: CardArgument, after: CardArgument) -> None:
     """Say what changed from one card to another."""
     from handread.card import card_diff, load_card
@@ -216,9 +194,7 @@ def _print_shared(report: CardReport, console: Console) -> None:
 def _print_demand(report: CardReport, console: Console) -> None:
     from handread.tiles import FIRST_WIND, JOKER, KINDS, SUITS
 
-    _say(
-        console, "\nDemand: mean copies of a kind in a target, every hand weighing the same", "bold"
-    )
+    _say(console, "\nDemand: copies of a kind in a target, mean over hands", "bold")
     table = _table("<", *(str(number) for number in range(1, 10)))
     for suit, name in enumerate(SUITS):
         table.add_row(name, *(f"{copies:.2f}" for copies in report.demand[suit * 9 : suit * 9 + 9]))

@@ -8,6 +8,7 @@ people decline. A refusal is the rest of the probability.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -111,13 +112,18 @@ def possible_shapes(context: Context, kind: int, claimable: tuple[int, ...]) -> 
     """Groups that the tiles not seen and the seat's rack leave room for, shape (18,)."""
     naturals, jokers = int(context.unseen[kind]), int(context.unseen[JOKER]) + context.known_jokers
     room: NDArray[np.bool_] = (
-        np.isin(_SIZES, claimable)
+        _claimable(claimable)
         & (naturals >= _SIZES - 1 - _JOKERS)
         & (jokers >= _JOKERS)
         & (context.concealed >= _SIZES - 1)
         & (kind != JOKER)
     )
     return room
+
+
+@lru_cache(maxsize=16)
+def _claimable(sizes: tuple[int, ...]) -> NDArray[np.bool_]:
+    return np.isin(_SIZES, sizes)
 
 
 def _holdings(context: Context, kind: int) -> tuple[Table, Table]:

@@ -15,6 +15,7 @@ def _log_factorials() -> NDArray[np.float64]:
     return table
 
 
+@lru_cache(maxsize=1 << 16)
 def prob_copies(copies: int, pool: int, reach: int) -> NDArray[np.float64]:
     """Chance of holding 0, 1, ... of `copies` tiles when `reach` of `pool` tiles are held.
 
@@ -61,6 +62,7 @@ def prob_copies(copies: int, pool: int, reach: int) -> NDArray[np.float64]:
     out = np.zeros(11)
     out[possible] = np.exp(log_prob)
     out /= out.sum()
+    out.flags.writeable = False
     return out
 
 

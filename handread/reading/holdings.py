@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from handread.card.compiled import CompiledCard
 from handread.clues.codes import N_UNMODELLED
+from handread.clues.holding import binomial_tails
 from handread.reading.belief import Belief
 from handread.reading.kernels import fill_finish, fill_needs, scale_matrix
 from handread.reading.look import free_copies
@@ -108,9 +109,7 @@ def surroundings(
     odds = np.ones((4, N_KINDS))
     holds = np.zeros((5, N_KINDS))
     for sweep in range(SWEEPS):
-        finish = np.stack(
-            [prob_finish(model.card, beliefs[s], unseen, hoarded[s], state, s) for s in range(4)]
-        )
+        finish = prob_finish(model.card, beliefs, unseen, hoarded, state)
         needs = np.stack([_needs(model.card, beliefs[s], finish[s]) for s in range(4)])
         fresh = 1.0 + needs * (keeping[:, None] - 1.0)
         fresh[:, JOKER] = keeping
@@ -163,48 +162,42 @@ def _needs(card: CompiledCard, belief: Belief, finish: Array) -> Array:
 
 def prob_finish(
     card: CompiledCard,
-    belief: Belief,
+    beliefs: tuple[Belief, ...],
     unseen: NDArray[np.int64],
     hoarded: Array,
     state: TableState,
-    seat: int,
 ) -> Array:
-    """Probability that each target can still be finished, shape (n_targets,).
+    """Probability that each target can still be finished by each seat, shape (4, n_targets).
 
     Every single and pair needs its naturals: of the copies unseen, those that others keep are
     lost, each by chance. Groups short of naturals need jokers, and of the jokers unseen each
-    reaches the seat by chance. 0 where the copies unseen cannot do it at all.
+    reaches the seat by chance. 0 where the copies unseen cannot do it at all, and for targets
+    that the seat's own exposures exclude.
 
     Parameters
     ----------
     card
         The card.
-    belief
-        About the seat.
+    beliefs
+        About the four seats.
     unseen
         Copies of each kind not seen by the viewer, shape (36,).
     hoarded
-        Expected copies of each kind that other seats keep, shape (36,).
+        Expected copies of each kind that seats other than each one keep, shape (4, 36).
     state
         The table.
-    seat
-        The seat.
     """
     lost = np.minimum(hoarded / np.maximum(unseen, 1), 0.95)
-    enough = _at_least(unseen, 1.0 - lost)
+    enough = binomial_tails(np.tile(unseen, 4), 1.0 - lost.ravel(), _MOST_NEEDED)
+    enough = enough.reshape(4, N_KINDS, -1)
     pool = max(int(unseen.sum()), 1)
-    share = min((state.concealed[seat] + state.wall / 4) / pool, 1.0)
-    jokers = int(unseen[JOKER] + state.known_in_rack(seat)[JOKER])
-    mends = _at_least(np.array([jokers]), np.array([share]))[0]
-    out = np.empty(card.n_targets)
-    fill_finish(
-        card.group_kind, card.group_size, card.group_joker, belief.left, unseen, enough, mends, out
-    )
+    share = np.minimum((np.array(state.concealed) + state.wall / 4) / pool, 1.0)
+    jokers = np.array([unseen[JOKER] + state.known_in_rack(seat)[JOKER] for seat in range(4)])
+    mends = binomial_tails(jokers, share, _MOST_NEEDED)
+    out = np.zeros((4, card.n_targets))
+    for seat, belief in enumerate(beliefs):
+        fill_finish(
+            card.group_kind, card.group_size, card.group_joker, belief.left, belief.fits,
+            unseen, enough[seat], mends[seat], out[seat],
+        )  # fmt: skip
     return out
-
-
-def _at_least(trials: NDArray[np.int64], prob: Array) -> Array:
-    """Probability of at least m successes, m from 0 to 14; shape (n, 15)."""
-    from handread.clues.holding import binomial_tails
-
-    return binomial_tails(trials, prob, _MOST_NEEDED)

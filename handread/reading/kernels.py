@@ -96,6 +96,7 @@ def fill_finish(
     sizes: NDArray[np.uint8],
     jokers: NDArray[np.bool_],
     left: NDArray[np.bool_],
+    fits: NDArray[np.bool_],
     unseen: NDArray[np.int64],
     enough: NDArray[np.float64],
     mends: NDArray[np.float64],
@@ -104,9 +105,12 @@ def fill_finish(
     """Probability that each target can be finished; see ``holdings.prob_finish``.
 
     `enough` is the chance of having at least m naturals of each kind, shape (36, m + 1);
-    `mends` that of at least m jokers, shape (m + 1,).
+    `mends` that of at least m jokers, shape (m + 1,). Targets that do not fit are left as they
+    are.
     """
     for g in range(kinds.shape[0]):
+        if not fits[g]:
+            continue
         prob = 1.0
         short = 0
         for j in range(kinds.shape[1]):

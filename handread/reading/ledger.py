@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from handread.reading.attribution import Part, explain
 from handread.reading.evidence import Evidence, SeatEvidence, bits_between, bits_claimed, kl_bits
-from handread.reading.likelihood import quiet_turn, see, unseen_turn
+from handread.reading.likelihood import drift_step, quiet_turn, see
 from handread.reading.model import Model
 from handread.reading.observe import offered_kinds
 from handread.reading.words import percent, sentence, subject
@@ -70,7 +70,7 @@ class Entry(ArrayValue):
         evidence = self.evidence
         seen = see(self.model, self.seat.before, evidence.state, evidence.around, acting=True)
         quiet = quiet_turn(seen, offered_kinds(evidence.state)) * before
-        return unseen_turn(seen).forward(quiet / quiet.sum())
+        return drift_step(seen).forward(quiet / quiet.sum())
 
     @cached_property
     def told(self) -> float:

@@ -159,11 +159,29 @@ def throw_step(seen: Seen, event: Discard, offers: tuple[int, ...]) -> Step:
     return Step(quiet * (1.0 - hazard) * stays, quiet * hazard * goes, kernel)
 
 
-def unseen_turn(seen: Seen) -> Step:
-    """A turn that nobody wrote down: the plan may have changed, and that is all."""
+def drift_step(seen: Seen) -> Step:
+    """A turn without its throw: what passes with any turn, plans settled and plans changed."""
     hazard = leaving(seen)
     where = destinations(seen.context, seen.model.weights["destination"])
     return Step(1.0 - hazard, hazard, seen.belief.kernel.with_destinations(where))
+
+
+def missed_step(seen: Seen) -> Step:
+    """A turn that nobody wrote down: any plan may have been left for any family.
+
+    One rate for all targets, and equal weight for every family that the seat's exposures allow:
+    so the distribution over families can only get wider. Nobody enters or leaves the unmodelled
+    states: a recorder who looks away has not learnt that a seat made up its mind, or gave up.
+    """
+    fits, family_of = seen.belief.fits, seen.model.card.family_of
+    counts = np.bincount(family_of[fits], minlength=len(seen.model.card.families))
+    equal = np.where(fits, 1.0 / np.maximum(counts[family_of], 1), 0.0)
+    leak = np.zeros(seen.model.n_rows)
+    leak_to = np.zeros(seen.model.n_rows)
+    if fits.any():
+        leak[:-N_UNMODELLED] = seen.model.weights["hazard"]["missed"]
+        leak_to[:-N_UNMODELLED] = equal / equal.sum()
+    return Step(1.0 - leak, leak=leak, leak_to=leak_to)
 
 
 def redeem_rows(seen: Seen, offers: tuple[int, ...]) -> tuple[Array, Array]:

@@ -160,7 +160,7 @@ def _missed(
         for seat in range(4):
             if state.live[seat]:
                 seen = likelihood.see(model, beliefs[seat], state, around, acting=True)
-                yield Observed("unseen turn", seat, None, likelihood.unseen_turn(seen))
+                yield Observed("unseen turn", seat, None, likelihood.missed_step(seen))
 
 
 def _passed(

@@ -29,13 +29,17 @@ class Step(ArrayValue):
     kernel
         Where rows go that leave; needed with `move`.
     leak
-        P(observation and goes to *other* | row), shape (n_rows,); None where nobody does.
+        P(observation and goes where `leak_to` says | row), shape (n_rows,); None where nobody
+        does.
+    leak_to
+        Distribution over rows of what leaks, shape (n_rows,); None for *other* alone.
     """
 
     keep: Array
     move: Array | None = None
     kernel: MaskedKernel | None = None
     leak: Array | None = None
+    leak_to: Array | None = None
 
     def forward(self, belief: Array) -> Array:
         """Joint probability of the observation and each row after it, shape (n_rows,).
@@ -45,7 +49,9 @@ class Step(ArrayValue):
         out = self.keep * belief
         if self.move is not None and self.kernel is not None:
             out += self.kernel.forward(self.move * belief)
-        if self.leak is not None:
+        if self.leak is not None and self.leak_to is not None:
+            out += float(self.leak @ belief) * self.leak_to
+        elif self.leak is not None:
             out[-1] += float(self.leak @ belief)
         return out
 
@@ -55,7 +61,8 @@ class Step(ArrayValue):
         if self.move is not None and self.kernel is not None:
             out += self.move * self.kernel.backward(message)
         if self.leak is not None:
-            out += self.leak * message[-1]
+            arriving = message[-1] if self.leak_to is None else float(self.leak_to @ message)
+            out += self.leak * arriving
         return out
 
     def total(self) -> Array:

@@ -1,7 +1,8 @@
 """Forecasts before the event: coherent, and no more than one seat gets a claim."""
 
-import handread as hr
 import numpy as np
+
+import handread as hr
 from handread.reading import Reader
 
 

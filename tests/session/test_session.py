@@ -2,8 +2,9 @@
 
 import pickle
 
-import handread as hr
 import pytest
+
+import handread as hr
 from handread.reading import Reader
 from handread.table.events import Correct
 

@@ -1,0 +1,129 @@
+"""A card as arrays: what every later layer reads of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handread.tiles import COPIES, Counts
+from handread.values import ArrayValue
+
+
+@dataclass(frozen=True, eq=False)
+class Rules(ArrayValue):
+    """Tile set and rule parameters of a club, as a card states them.
+
+    Attributes
+    ----------
+    copies
+        Copies of each kind in the set, shape (36,).
+    hand_size
+        Tiles of a finished hand.
+    claimable
+        Sizes of group that may be claimed for an exposure.
+    """
+
+    copies: Counts = field(default_factory=lambda: COPIES)
+    hand_size: int = 14
+    claimable: tuple[int, ...] = (3, 4, 5, 6)
+
+    @property
+    def n_tiles(self) -> int:
+        """Tiles in the set."""
+        return int(self.copies.sum())
+
+
+@dataclass(frozen=True)
+class Hand:
+    """One line of a card.
+
+    Attributes
+    ----------
+    name
+        Unique on the card.
+    family
+        Index into ``CompiledCard.families``.
+    words
+        The groups as the card writes them.
+    concealed
+        Whether the hand may be claimed for only as the last tile.
+    points
+        What it pays.
+    """
+
+    name: str
+    family: int
+    words: str
+    concealed: bool
+    points: int
+
+
+@dataclass(frozen=True, eq=False)
+class CompiledCard:
+    """A card compiled to deduplicated targets; equal when the content hash is equal.
+
+    Targets are sorted by hand. Groups of one target are in the card's order; a block of
+    different tiles stands as one group of size 1 for each of its tiles.
+
+    Attributes
+    ----------
+    name
+        Title of the card.
+    hash
+        Content hash, 16 hexadecimal digits.
+    families
+        Names of the families, in the card's order.
+    hands
+        The hands, in the card's order.
+    hand_of
+        Hand of each target, shape (n_targets,).
+    group_kind
+        Kind of each group, -1 where a target has no more groups, shape (n_targets, n_groups).
+    group_size
+        Size of each group, 0 where there is none, shape (n_targets, n_groups).
+    group_joker
+        Whether jokers may stand in the group, shape (n_targets, n_groups).
+    demand
+        Copies of each kind in each target, shape (n_targets, 36).
+    rules
+        Tile set and rule parameters.
+    """
+
+    name: str
+    hash: str
+    families: tuple[str, ...]
+    hands: tuple[Hand, ...]
+    hand_of: NDArray[np.int32]
+    group_kind: NDArray[np.int8]
+    group_size: NDArray[np.uint8]
+    group_joker: NDArray[np.bool_]
+    demand: NDArray[np.uint8]
+    rules: Rules = field(default_factory=Rules)
+
+    def __post_init__(self) -> None:
+        for array in (
+            self.hand_of, self.group_kind, self.group_size, self.group_joker, self.demand,
+        ):  # fmt: skip
+            array.flags.writeable = False
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, CompiledCard) and self.hash == other.hash
+
+    __hash__ = None  # type: ignore[assignment]  # values that hold arrays are unhashable
+
+    @property
+    def n_targets(self) -> int:
+        """Number of targets."""
+        return len(self.hand_of)
+
+    @property
+    def family_of(self) -> NDArray[np.int32]:
+        """Family of each target, shape (n_targets,)."""
+        return np.array([hand.family for hand in self.hands], dtype=np.int32)[self.hand_of]
+
+    @property
+    def concealed(self) -> NDArray[np.bool_]:
+        """Whether each target forbids exposures, shape (n_targets,)."""
+        return np.array([hand.concealed for hand in self.hands], dtype=np.bool_)[self.hand_of]

@@ -1,0 +1,142 @@
+"""The viewer's own rack, followed through a record."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handread.table.events import (
+    AnyEvent,
+    Correct,
+    Dead,
+    Discard,
+    Drew,
+    Expose,
+    Header,
+    Passed,
+    Rack,
+    Redeem,
+    Win,
+)
+from handread.table.play import apply, start
+from handread.table.state import TableState
+from handread.tiles import JOKER, N_KINDS
+
+
+@dataclass(frozen=True, eq=False)
+class OwnRack:
+    """What is known of the concealed tiles of one seat.
+
+    Attributes
+    ----------
+    tiles
+        Copies known to be there, shape (36,).
+    unknown
+        How many more it holds, of kinds that nobody wrote down.
+    """
+
+    tiles: NDArray[np.int64]
+    unknown: int
+
+    def __post_init__(self) -> None:
+        self.tiles.flags.writeable = False
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, OwnRack):
+            return NotImplemented
+        return self.unknown == other.unknown and np.array_equal(self.tiles, other.tiles)
+
+    __hash__ = None  # type: ignore[assignment]  # values that hold arrays are unhashable
+
+
+def no_rack(state: TableState, seat: int) -> OwnRack:
+    """Rack of which nothing was written down."""
+    return OwnRack(np.zeros(N_KINDS, dtype=np.int64), state.concealed[seat])
+
+
+def follow_rack(rack: OwnRack, before: TableState, event: AnyEvent, seat: int) -> OwnRack:
+    """Rack of `seat` after an event.
+
+    Parameters
+    ----------
+    rack
+        What is known before it.
+    before
+        The public state before it.
+    event
+        What happened; draws that nobody wrote down count as unknown tiles.
+    seat
+        Whose rack it is.
+
+    Examples
+    --------
+    >>> state = start()
+    >>> rack = follow_rack(no_rack(state, 0), state, Rack(0, (4,) * 3 + (5,) * 3), 0)
+    >>> follow_rack(rack, state, Discard(0, 4), 0).tiles[4]
+    np.int64(2)
+    """
+    after = apply(before, event)
+    tiles = rack.tiles.copy()
+    if isinstance(event, Rack) and event.seat == seat:
+        tiles = np.bincount(event.tiles, minlength=N_KINDS).astype(np.int64)
+    elif isinstance(event, Passed):
+        _move(tiles, event.given, -1)
+        _move(tiles, event.received, 1)
+    elif isinstance(event, Drew | Win) and event.seat == seat:
+        won = before.floor[-1].kind if isinstance(event, Win) and event.claimed else event.kind
+        if won is not None and after.concealed[seat] > before.concealed[seat]:
+            tiles[won] += 1
+    elif isinstance(event, Discard) and event.seat == seat:
+        if not (event.drawn and before.holder != seat):
+            _move(tiles, (event.kind,), -1)
+    elif isinstance(event, Redeem) and event.seat == seat:
+        _move(tiles, (event.kind,), -1)
+        tiles[JOKER] += 1
+    elif isinstance(event, Expose | Correct | Dead) and event.seat == seat:
+        _lay(tiles, before, after, seat)
+    known = int(tiles.sum())
+    return OwnRack(tiles, max(after.concealed[seat] - known, 0))
+
+
+def _move(tiles: NDArray[np.int64], kinds: tuple[int, ...] | None, step: int) -> None:
+    for kind in kinds or ():
+        tiles[kind] = max(tiles[kind] + step, 0)
+
+
+def _lay(tiles: NDArray[np.int64], before: TableState, after: TableState, seat: int) -> None:
+    """Take from the rack what the exposures have gained, and give back what they have lost."""
+    gained = _shown(after, seat) - _shown(before, seat)
+    if before.window is not None and after.window is None:
+        gained[before.floor[-1].kind] -= 1
+    np.maximum(tiles - gained, 0, out=tiles)
+
+
+def _shown(state: TableState, seat: int) -> NDArray[np.int64]:
+    shown = np.zeros(N_KINDS, dtype=np.int64)
+    for group in state.exposures[seat]:
+        shown[group.kind] += group.size - group.jokers
+        shown[JOKER] += group.jokers
+    return shown
+
+
+def own_rack(events: Iterable[AnyEvent], header: Header, seat: int) -> OwnRack:
+    """Rack of a seat after a run of events.
+
+    Parameters
+    ----------
+    events
+        The events, with the racks, draws and passes that the seat wrote down.
+    header
+        The record's header.
+    seat
+        Whose rack it is.
+    """
+    state = start(header)
+    rack = no_rack(state, seat)
+    for event in events:
+        rack = follow_rack(rack, state, event, seat)
+        state = apply(state, event)
+    return rack
