@@ -12,6 +12,8 @@ def main() -> None:
 
     try:
         app()
-    except HandreadError as error:
+    except (HandreadError, OSError) as error:
         print(f"handread: {error}", file=sys.stderr)
         raise SystemExit(1) from None
+    except KeyboardInterrupt:
+        raise SystemExit(130) from None

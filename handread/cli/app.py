@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import typer
 
+from handread.cli import card
+from handread.cli.count import count
 from handread.cli.prior import prior
 from handread.cli.read import read
+from handread.cli.watch import watch
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -15,6 +18,9 @@ app = typer.Typer(
     help="Read a table of American-style mahjong.",
 )
 app.command()(read)
+app.command()(watch)
+app.command()(count)
+app.add_typer(card.app, name="card")
 app.command()(prior)
 
 

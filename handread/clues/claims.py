@@ -32,8 +32,8 @@ _OPEN: Final = np.array(
         for mask in range(N_MASKS)
     ]
 )
-SENTENCE: Final = "{family} has a group of {tile} to show; other plans would not have taken it"
-REFUSAL_SENTENCE: Final = "a seat on {family} would often have taken {tile}"
+SENTENCES: Final = ("{family} shows {tile} gladly", "{family} shows {tile} less gladly than others")
+REFUSALS: Final = ("{family} does not want {tile}", "{family} would often have taken {tile}")
 
 Table = NDArray[np.float64]
 

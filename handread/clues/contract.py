@@ -50,8 +50,9 @@ class Clue:
         Goes up with every change of behaviour; stored with every result.
     about
         What the clue is, one line.
-    sentence
-        How it speaks in a ledger; may use ``{seat}``, ``{tile}``, ``{family}``.
+    fits, fits_not
+        How it speaks in a ledger for and against a family; may use ``{seat}``, ``{tile}``,
+        ``{family}``.
     against
         What would speak against it later; may use the same words.
     group
@@ -78,7 +79,8 @@ class Clue:
     name: str
     version: int
     about: str
-    sentence: str
+    fits: str
+    fits_not: str
     against: str
     group: str
     strength: str

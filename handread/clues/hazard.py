@@ -13,7 +13,10 @@ from handread.clues.codes import N_UNMODELLED
 from handread.clues.context import PHASES, Context
 
 VERSION: Final = 1
-SENTENCE: Final = "the table could see that {family} was getting harder to finish"
+SENTENCES: Final = (
+    "plans that the table saw fail are left for {family}",
+    "the table could see that {family} was getting harder to finish",
+)
 Array = NDArray[np.float64]
 
 

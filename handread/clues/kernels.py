@@ -108,15 +108,29 @@ def gather_throws(
 
 
 @njit(cache=True)
-def gather_sums(table: NDArray[np.float64], codes: NDArray[np.uint8]) -> NDArray[np.float64]:
-    """Sum over kinds of the table's entry for each row's use code, shape (n_rows,)."""
+def gather_many(tables: NDArray[np.float64], codes: NDArray[np.uint8]) -> NDArray[np.float64]:
+    """Sum over kinds of each table's entry for each row's use code.
+
+    Parameters
+    ----------
+    tables
+        Shape (n_tables, 16, 36).
+    codes
+        Use codes, shape (n_rows, 36).
+
+    Returns
+    -------
+    NDArray
+        Shape (n_tables, n_rows).
+    """
     n_rows, n_kinds = codes.shape
-    out = np.empty(n_rows)
-    for r in range(n_rows):
-        total = 0.0
-        for k in range(n_kinds):
-            total += table[codes[r, k], k]
-        out[r] = total
+    out = np.zeros((tables.shape[0], n_rows))
+    for t in range(tables.shape[0]):
+        for r in range(n_rows):
+            total = 0.0
+            for k in range(n_kinds):
+                total += tables[t, codes[r, k], k]
+            out[t, r] = total
     return out
 
 
@@ -154,3 +168,9 @@ def fill_claims(
             if jokers[g, j]:
                 masks[1, g] |= 1 << (size - 3)
         share[g] = wanted / max(total, 1)
+
+
+def gather_sums(table: NDArray[np.float64], codes: NDArray[np.uint8]) -> NDArray[np.float64]:
+    """Sum over kinds of one table's entry for each row's use code, shape (n_rows,)."""
+    sums: NDArray[np.float64] = gather_many(table[None], codes)[0]
+    return sums

@@ -13,8 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 VERSION: Final = 1
-SENTENCE: Final = "what {seat} did in the passes fits {family}"
-RECEIVED_SENTENCE: Final = "a seat on {family} would not have passed {tile} on"
+SENTENCES: Final = (
+    "what {seat} did in the passes fits {family}",
+    "what {seat} did in the passes does not fit {family}",
+)
 Array = NDArray[np.float64]
 #: Steps of the passes on which tiles may be sent on unseen.
 BLIND_STEPS: Final = ("left", "last right")

@@ -13,7 +13,7 @@ from handread.clues.context import Context
 from handread.clues.holding import prob_copies
 
 VERSION: Final = 1
-SENTENCE: Final = "a seat on {family} could spare {tile} for a joker"
+SENTENCES: Final = ("{family} can spare {tile} for a joker", "{family} would rather keep {tile}")
 Array = NDArray[np.float64]
 
 

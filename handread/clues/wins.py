@@ -13,7 +13,10 @@ from handread.clues.codes import N_UNMODELLED
 from handread.clues.context import Context
 
 VERSION: Final = 1
-SENTENCE: Final = "a win here fits {family}"
+SENTENCES: Final = (
+    "{family} was within reach of this win",
+    "{family} was hardly within reach of this win",
+)
 
 Array = NDArray[np.float64]
 

@@ -19,9 +19,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handread.clues.hazard import destinations
-from handread.clues.kernels import gather_sums
+from handread.clues.kernels import gather_many
 from handread.reading import likelihood
-from handread.reading.evidence import Evidence, SeatEvidence, bits_between
+from handread.reading.evidence import Evidence, SeatEvidence, bits_between, log_ratio
 from handread.reading.likelihood import Seen
 from handread.reading.model import Model
 from handread.reading.observe import offered_kinds
@@ -127,9 +127,10 @@ def _throw(seen: Seen, probs: Array, quiet: Array, event: Discard) -> Iterator[P
     held /= held.sum()
     yield Part("quiet turn", bits_between(model, probs, held))
     path = _Path(seen, held, event)
-    yield Part("change of plan", bits_between(model, held, path.after(0.0)))
-    whole = bits_between(model, path.after(0.0), path.after(1.0))
-    finite = np.isfinite(whole) & (model.by_family(path.after(0.0)) > 0)
+    drifted, after = path.by_family(0.0), path.by_family(1.0)
+    yield Part("change of plan", log_ratio(model.by_family(held), drifted))
+    whole = log_ratio(drifted, after)
+    finite = np.isfinite(whole) & (drifted > 0)
     for nodes in _NODES:
         shares = path.shares(nodes) / np.log(2.0)
         if np.abs(shares.sum(axis=0) - whole)[finite].max(initial=0.0) < _CLOSE:
@@ -139,72 +140,68 @@ def _throw(seen: Seen, probs: Array, quiet: Array, event: Discard) -> Iterator[P
 
 
 class _Path:
-    """The throw with all clue scores scaled by s in [0, 1]; at 0 every row throws alike."""
+    """The throw with all clue scores scaled by s in [0, 1]; at 0 every row throws alike.
+
+    A family's probability after the throw is linear in the probabilities of the throw on a turn
+    that keeps and on one that changes the plan; `lands` holds both linear maps, so that the
+    kernel is applied once a family and not once a clue and node.
+    """
 
     def __init__(self, seen: Seen, held: Array, event: Discard) -> None:
-        self.seen, self.held, self.kind = seen, held, event.kind
+        self.seen, self.kind = seen, event.kind
         self.column = seen.codes[:, event.kind]
-        self.base, self.keep, self.change = likelihood.throw_scores(seen)
+        self.base, keep, change = likelihood.throw_scores(seen)
+        self.scores = (keep, change)
         self.marks = likelihood.throw_marks(seen, event)
-        self.hazard = likelihood.leaving(seen)
+        hazard = likelihood.leaving(seen)
         where = destinations(seen.context, seen.model.weights["destination"])
-        self.kernel = seen.belief.kernel.with_destinations(where)
+        kernel = seen.belief.kernel.with_destinations(where)
+        family_rows = seen.model.family_rows
+        families = [(family_rows == f).astype(np.float64) for f in range(family_rows.max() + 1)]
+        stays = np.stack([(1.0 - hazard) * held * family for family in families])
+        moves = np.stack([hazard * held * kernel.backward(family) for family in families])
+        self.lands = (stays, moves)
 
-    def _tables(self, scores: Array, s: float) -> Array:
-        return np.asarray(np.exp(self.base + s * scores.sum(axis=0)), dtype=np.float64)
+    def _throws(self, turn: int, s: float, clues: list[int]) -> tuple[Array, Array]:
+        """Probability of the throw by row on a keeping (0) or changing (1) turn, and its slopes.
 
-    def _arrive(self, stays: Array, goes: Array) -> Array:
-        kept = (1.0 - self.hazard) * stays * self.held
-        moved = self.kernel.forward(self.hazard * goes * self.held)
-        out: Array = kept + moved
-        return out
+        Returns
+        -------
+        prob
+            Shape (n_rows,).
+        slopes
+            d/ds of it through each of `clues`, shape (n_clues_asked, n_rows).
+        """
+        scores, marks = self.scores[turn], self.marks[turn]
+        table = np.exp(self.base + s * scores.sum(axis=0))
+        sums = gather_many(np.stack([table, *(table * scores[c] for c in clues)]), self.seen.codes)
+        prob = table[self.column, self.kind] / sums[0]
+        prob *= np.exp(s * marks.sum(axis=0))[self.column]
+        own = [scores[c][self.column, self.kind] + marks[c][self.column] for c in clues]
+        slopes = prob * (np.array(own).reshape(len(clues), len(prob)) - sums[1:] / sums[0])
+        return prob, slopes
 
-    def _prob(self, table: Array, marks: Array, s: float) -> Array:
-        """Probability of the throw and its notes for each row, with scores scaled by s."""
-        total = gather_sums(table, self.seen.codes)
-        notes = np.exp(s * marks.sum(axis=0))[self.column]
-        prob: Array = table[self.column, self.kind] / total * notes
-        return prob
-
-    def joint(self, s: float) -> Array:
-        """Joint probability of the throw and each row after it, with scores scaled by s."""
-        probs = [
-            self._prob(self._tables(scores, s), marks, s)
-            for scores, marks in zip((self.keep, self.change), self.marks, strict=True)
-        ]
-        return self._arrive(probs[0], probs[1])
-
-    def after(self, s: float) -> Array:
-        """Belief after the throw with scores scaled by s."""
-        joint = self.joint(s)
+    def by_family(self, s: float) -> Array:
+        """Probability of each row by family after the throw, scores scaled by s."""
+        found = sum(self.lands[turn] @ self._throws(turn, s, [])[0] for turn in (0, 1))
+        joint: Array = np.asarray(found, dtype=np.float64)
         joint /= joint.sum()
         return joint
 
-    def _slope(self, scores: Array, marks: Array, s: float, clue: int) -> Array:
-        """d/ds of the probability of the throw through one clue, by row."""
-        table = self._tables(scores, s)
-        prob = self._prob(table, marks, s)
-        slope: Array = prob * marks[clue][self.column]
-        if scores[clue].any():
-            mean = gather_sums(table * scores[clue], self.seen.codes)
-            mean /= gather_sums(table, self.seen.codes)
-            slope += prob * (scores[clue][self.column, self.kind] - mean)
-        return slope
-
     def shares(self, nodes: int) -> Array:
         """Nats of each clue for each row by family, shape (n_clues, n_family_rows)."""
-        model = self.seen.model
+        speaking = [
+            c for c in range(len(self.scores[0]))
+            if any(self.scores[t][c].any() or self.marks[t][c].any() for t in (0, 1))
+        ]  # fmt: skip
         points, weights = np.polynomial.legendre.leggauss(nodes)
-        out = np.zeros((len(model.clues), len(model.row_names)))
+        out = np.zeros((len(self.scores[0]), len(self.lands[0])))
         for point, weight in zip((points + 1) / 2, weights / 2, strict=True):
-            joint = self.joint(float(point))
-            by_family, scale = model.by_family(joint), float(joint.sum())
-            for clue in range(len(model.clues)):
-                slope = self._arrive(
-                    self._slope(self.keep, self.marks[0], float(point), clue),
-                    self._slope(self.change, self.marks[1], float(point), clue),
-                )
-                moved = model.by_family(slope)
-                inside = np.divide(moved, by_family, out=np.zeros_like(moved), where=by_family > 0)
-                out[clue] += weight * (inside - slope.sum() / scale)
+            joint, moved = np.zeros(out.shape[1]), np.zeros((len(speaking), out.shape[1]))
+            for turn in (0, 1):
+                prob, slopes = self._throws(turn, float(point), speaking)
+                joint += self.lands[turn] @ prob
+                moved += slopes @ self.lands[turn].T
+            inside = np.divide(moved, joint, out=np.zeros_like(moved), where=joint > 0)
+            out[speaking] += weight * (inside - moved.sum(axis=1, keepdims=True) / joint.sum())
         return out

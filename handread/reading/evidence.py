@@ -128,7 +128,11 @@ def bits_between(model: Model, before: Array, after: Array) -> Array:
     before, after
         Probabilities of the rows of a belief, shape (n_rows,).
     """
-    old, new = model.by_family(before), model.by_family(after)
+    return log_ratio(model.by_family(before), model.by_family(after))
+
+
+def log_ratio(before: Array, after: Array) -> Array:
+    """log2 after/before entry by entry: -inf where `after` is 0, 0 where both are."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        bits = np.log2(new) - np.log2(old)
-    return np.where((old <= 0) & (new <= 0), 0.0, bits)
+        bits = np.log2(after) - np.log2(before)
+    return np.where((before <= 0) & (after <= 0), 0.0, bits)

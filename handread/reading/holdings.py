@@ -55,6 +55,8 @@ class Surroundings(ArrayValue):
         Probability that each target can still be finished by each seat, shape (4, n_targets).
     viewer
         The viewer's seat; None on the floor.
+    floor
+        The same from the floor, where the viewer is a seat: what the others can read of it.
     """
 
     unseen: NDArray[np.int64]
@@ -63,6 +65,11 @@ class Surroundings(ArrayValue):
     needs: Array
     finish: Array
     viewer: int | None
+    floor: Surroundings | None = None
+
+    def of(self, seat: int) -> Surroundings:
+        """Return what holds for one seat: the viewer's own is looked at from the floor."""
+        return self.floor if self.floor is not None and seat == self.viewer else self
 
     def reach(self, seat: int) -> Array:
         """Expected copies of each kind with a seat, whatever its own plan, shape (36,).
@@ -117,7 +124,8 @@ def surroundings(
         full = np.vstack([odds, np.ones(N_KINDS)])
         holds = scale_matrix(full, unseen.astype(np.float64), sizes)
         hoarded = _hoarded(needs, odds, holds)
-    return Surroundings(unseen, holds, odds, needs, finish, viewer)
+    floor = None if viewer is None else surroundings(model, beliefs, state)
+    return Surroundings(unseen, holds, odds, needs, finish, viewer, floor)
 
 
 def _margins(

@@ -86,6 +86,7 @@ def see(
     acting
         Whether the seat is on turn: it then holds the tile that it has drawn.
     """
+    around = around.of(belief.seat)
     context = look(model, state, around, belief.seat, acting=acting)
     return Seen(model, belief, context, free_copies(state), around.finish[belief.seat])
 

@@ -247,7 +247,8 @@ class Reader:
         """
         index = seat_index(seat)
         ledger = ledger_of(self.model, self._log, index)
-        return Reading(self.model, self.beliefs[index], self.state, self.around, ledger)
+        around = self.around.of(index)
+        return Reading(self.model, self.beliefs[index], self.state, around, ledger)
 
     def forecast(self) -> Forecast:
         """Return what is expected of the next event: who claims, who wins, what is thrown.

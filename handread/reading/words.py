@@ -20,19 +20,17 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-_SENTENCES: Final[dict[str, str]] = {
-    "exposure": "no hand of {family} has this group open",
-    "claims": claims.SENTENCE,
-    "refusals": claims.REFUSAL_SENTENCE,
-    "wins": wins.SENTENCE,
-    "redeems": redeems.SENTENCE,
-    "quiet turn": "it drew on without a win or a redeem",
-    "change of plan": hazard.SENTENCE,
-    "passes": passes.SENTENCE,
-    "correction": "the group that was shown first has been taken back",
+_FORMS: Final[dict[str, tuple[str, str]]] = {
+    "exposure": ("{family} has this group open", "no hand of {family} has this group open"),
+    "claims": claims.SENTENCES,
+    "refusals": claims.REFUSALS,
+    "wins": wins.SENTENCES,
+    "redeems": redeems.SENTENCES,
+    "quiet turn": ("{seat} drew on without a win", "{seat} drew on without a win"),
+    "change of plan": hazard.SENTENCES,
+    "passes": passes.SENTENCES,
+    "correction": ("the first group was taken back", "the first group was taken back"),
 }
-
-
 _AGAINST: Final[dict[str, str]] = {
     "exposure": "only a group that is taken back or corrected",
     "claims": "{seat} throwing {tile} later",
@@ -46,9 +44,9 @@ _AGAINST: Final[dict[str, str]] = {
 }
 _DRIFT: Final = ("change of plan", "quiet turn")
 _NO_PLAN: Final = {
-    "undecided": "no plan yet",
-    "defending": "defence alone",
-    "other": "a plan that the card does not show",
+    "undecided": "a seat without a plan",
+    "defending": "a seat that only defends",
+    "other": "a plan off the card",
 }
 
 
@@ -118,12 +116,13 @@ def sentence(entry: Entry) -> str:
     """Tell one event: what was seen, what moved, the chief reason and its standing."""
     model = entry.model
     part, row = chief(entry)
-    forms = _SENTENCES | {clue.name: clue.sentence for clue in model.clues}
+    forms = _FORMS | {clue.name: (clue.fits, clue.fits_not) for clue in model.clues}
     kinds = [observed.kind for observed in entry.seat.observed if observed.kind is not None]
     tile = format_kind(kinds[-1]) if kinds else "the tile"
     name = model.row_names[row]
     family = name if row < len(model.card.families) else _NO_PLAN[name]
-    reason = forms[part.source].format(seat=SEATS[entry.seat.seat], tile=tile, family=family)
+    form = forms[part.source][int(part.bits[row] < 0)]
+    reason = form.format(seat=SEATS[entry.seat.seat], tile=tile, family=family)
     against = _AGAINST | {clue.name: clue.against for clue in model.clues}
     against_it = against[part.source].format(seat=SEATS[entry.seat.seat], tile=tile, family=family)
     standing = "fitted" if model.weights.measured else "rule of thumb, not measured"

@@ -149,7 +149,7 @@ def why_table(reading: Reading) -> Table:
     table.add_column("of which")
     for entry in reading.ledger.entries:
         parts = [
-            f"{part.source} {part.bits[row]:+.2f}"
+            f"{part.source.replace('_', ' ')} {part.bits[row]:+.2f}"
             for part in entry.parts
             if abs(part.bits[row]) >= 0.005
         ]

@@ -2,6 +2,7 @@
 
 import pickle
 
+import numpy as np
 import pytest
 
 import handread as hr
@@ -108,3 +109,15 @@ def test_the_viewers_rack_is_not_within_anybodys_reach(card: hr.CompiledCard) ->
     forecast = reader.forecast()
     assert forecast.throws[0] == forecast.throws[9] == 0
     assert abs(forecast.throws.sum() + forecast.wins.sum() - 1) < 1e-10
+
+
+def test_the_viewers_own_seat_is_read_as_the_table_reads_it(card: hr.CompiledCard) -> None:
+    from handread.table.events import Rack
+
+    seated, floor = Reader(card, viewer="West"), Reader(card)
+    seated.observe(Rack(seat=2, tiles=(4, 4, 9, 9, 9, 27, 28, 29, 30, 31, 12, 13, 14)))
+    for event in (hr.Discard(seat=0, kind=4), hr.Expose(seat=2, size=3)):
+        seated.observe(event)
+        floor.observe(event)
+    np.testing.assert_allclose(seated.beliefs[2].probs, floor.beliefs[2].probs, atol=1e-3)
+    assert seated.reading("West").families.sum() == pytest.approx(1)
