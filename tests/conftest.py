@@ -1,0 +1,39 @@
+"""What every test shares: the checkout's path, hypothesis settings, the limit on one test."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Generator
+from pathlib import Path
+
+import pytest
+from hypothesis import settings
+
+#: Processor seconds, own and children's, that a test of the first tier may take.
+LIMIT_SECONDS = 20.0
+
+# Machines are shared, so no deadline per example; in CI the same examples every time.
+settings.register_profile("handread", deadline=None, derandomize="CI" in os.environ)
+settings.load_profile("handread")
+
+
+@pytest.fixture(scope="session")
+def checkout() -> Path:
+    """Folder that holds README.md, handread/ and tests/."""
+    return Path(__file__).resolve().parents[1]
+
+
+def _processor_seconds() -> float:
+    times = os.times()
+    return times.user + times.system + times.children_user + times.children_system
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_call(item: pytest.Item) -> Generator[None, object, object]:
+    """Fail a test of the first tier that takes longer than the limit."""
+    start = _processor_seconds()
+    result = yield
+    took = _processor_seconds() - start
+    if took > LIMIT_SECONDS and item.get_closest_marker("slow") is None:
+        pytest.fail(f"took {took:.1f} processor seconds; the first tier allows {LIMIT_SECONDS:g}")
+    return result
