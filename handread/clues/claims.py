@@ -18,19 +18,17 @@ from handread.clues.codes import N_UNMODELLED, UNMODELLED
 from handread.clues.context import PHASES, Context
 from handread.clues.holding import prob_copies
 from handread.tiles import JOKER
+from handread.values import frozen
 
 VERSION: Final = 1
 #: Groups that can be shown on a claim, as (size, jokers); the thrown tile is a natural.
 SHAPES: Final = tuple((size, jokers) for size in (3, 4, 5, 6) for jokers in range(size))
-_SIZES: Final = np.array([size for size, _ in SHAPES])
-_JOKERS: Final = np.array([jokers for _, jokers in SHAPES])
+_SIZES: Final = frozen(np.array([size for size, _ in SHAPES]))
+_JOKERS: Final = frozen(np.array([jokers for _, jokers in SHAPES]))
 N_MASKS: Final = 16
-#: Share of each group in each set of open sizes; the sizes of a set are taken as equally likely.
-_OPEN: Final = np.array(
-    [
-        [bool(mask >> (size - 3) & 1) / max(mask.bit_count(), 1) for size, _ in SHAPES]
-        for mask in range(N_MASKS)
-    ]
+#: Whether each group is among each set of open sizes.
+_OPEN: Final = frozen(
+    np.array([[float(mask >> (size - 3) & 1) for size, _ in SHAPES] for mask in range(N_MASKS)])
 )
 SENTENCES: Final = ("{family} shows {tile} gladly", "{family} shows {tile} less gladly than others")
 REFUSALS: Final = ("{family} does not want {tile}", "{family} would often have taken {tile}")
@@ -95,7 +93,9 @@ def claim_table(
     -------
     Table
         Shape (19, 18): one row for each set of open sizes (bits for pung, kong, quint,
-        sextet), then undecided, defending, other. Rows sum to at most 1; the rest is a refusal.
+        sextet), then undecided, defending, other. The entries of one size sum to at most 1; a
+        target with several open sizes looks at each of them with equal probability, so its row
+        is to be divided by their number. The rest is a refusal.
     """
     table = np.zeros((N_MASKS + N_UNMODELLED, len(SHAPES)))
     if not possible.any():
@@ -115,8 +115,9 @@ def possible_shapes(context: Context, kind: int, claimable: tuple[int, ...]) -> 
         _claimable(claimable)
         & (naturals >= _SIZES - 1 - _JOKERS)
         & (jokers >= _JOKERS)
-        & (context.concealed >= _SIZES - 1)
+        & (context.concealed > _SIZES - 1)
         & (kind != JOKER)
+        & context.may_show
     )
     return room
 
@@ -133,10 +134,11 @@ def _holdings(context: Context, kind: int) -> tuple[Table, Table]:
     expected copies within reach to what counts alone would give.
     """
     copies = int(context.unseen[kind])
-    blind = copies * context.concealed / max(context.pool, 1)
-    tilt = (context.within_reach[kind] / blind if blind > 0 else 1.0) ** np.arange(11)
-    kept = prob_copies(copies, context.pool + context.turn, context.concealed + context.turn)
-    loose = prob_copies(copies, context.pool, context.concealed)
+    blind = copies * context.unknown / max(context.pool, 1)
+    ratio = context.within_reach[kind] / blind if blind > 0 else 1.0
+    kept = prob_copies(copies, context.pool + context.turn, context.unknown + context.turn)
+    loose = prob_copies(copies, context.pool, context.unknown)
+    tilt = ratio ** np.arange(len(kept))
     kept, loose = kept * tilt, loose * tilt
     return kept / kept.sum(), loose / loose.sum()
 
@@ -144,5 +146,5 @@ def _holdings(context: Context, kind: int) -> tuple[Table, Table]:
 def _jokers(context: Context) -> Table:
     """Jokers held: everybody keeps them; those known to be there come on top."""
     copies, known = int(context.unseen[JOKER]), context.known_jokers
-    reach = max(context.concealed - known, 0) + context.turn
-    return np.roll(prob_copies(copies, context.pool + context.turn, reach), known)
+    held = prob_copies(copies, context.pool + context.turn, context.unknown + context.turn)
+    return np.roll(held, known)

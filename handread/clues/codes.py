@@ -78,7 +78,7 @@ def match_exposures(
     fits = np.ones(card.n_targets, dtype=np.bool_)
     if exposures:
         fits &= ~card.concealed
-    for shown in exposures:
+    for shown in sorted(exposures, key=lambda each: each.jokers == 0):
         same = left & (card.group_kind == shown.kind) & (card.group_size == shown.size)
         if shown.jokers:
             same &= card.group_joker

@@ -50,6 +50,8 @@ class Context(ArrayValue):
         Jokers that the seat is known to hold.
     demand
         Standardised log demand of the card for each kind, shape (36,).
+    may_show
+        Whether the rules allow the seat to show a group now.
     last_unclaimed
         The kind that another seat threw just before and nobody took; None if there is none.
     """
@@ -67,7 +69,13 @@ class Context(ArrayValue):
     wall: int
     known_jokers: int
     demand: NDArray[np.float64]
+    may_show: bool = True
     last_unclaimed: int | None = None
+
+    @property
+    def unknown(self) -> int:
+        """Concealed tiles of which the viewer knows nothing, at most as many as are unseen."""
+        return min(max(self.concealed - self.known_jokers, 0), self.pool)
 
     @property
     def phase(self) -> int:

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+
+#: Copies of one kind that a card may have at most.
+MOST_COPIES: Final = 16
 
 
 @lru_cache(maxsize=1)
@@ -22,7 +26,7 @@ def prob_copies(copies: int, pool: int, reach: int) -> NDArray[np.float64]:
     Parameters
     ----------
     copies
-        Copies of the kind among the pool, at most 10.
+        Copies of the kind among the pool, at most 16.
     pool
         Tiles from which the holding is a random part.
     reach
@@ -31,7 +35,7 @@ def prob_copies(copies: int, pool: int, reach: int) -> NDArray[np.float64]:
     Returns
     -------
     NDArray
-        Probabilities for 0 to 10 copies, shape (11,); they sum to 1.
+        Probabilities for 0 to 16 copies, shape (17,); they sum to 1.
 
     Notes
     -----
@@ -44,13 +48,13 @@ def prob_copies(copies: int, pool: int, reach: int) -> NDArray[np.float64]:
     >>> prob_copies(2, 26, 13)[1].round(2)  # two missing cards split one and one
     np.float64(0.52)
     """
-    if not 0 <= copies <= 10 or not 0 <= reach <= pool or copies > pool:
+    if not 0 <= copies <= MOST_COPIES or not 0 <= reach <= pool or copies > pool:
         raise ValueError(
             f"copies={copies!r}, pool={pool!r}, reach={reach!r}: "
-            "0 <= copies <= 10 and 0 <= reach <= pool and copies <= pool are needed"
+            f"0 <= copies <= {MOST_COPIES} and 0 <= reach <= pool and copies <= pool are needed"
         )
     log_fact = _log_factorials()
-    held = np.arange(11)
+    held = np.arange(MOST_COPIES + 1)
     rest = pool - copies
     possible = (held <= copies) & (held <= reach) & (reach - held <= rest)
     h = held[possible]
@@ -59,7 +63,7 @@ def prob_copies(copies: int, pool: int, reach: int) -> NDArray[np.float64]:
         + log_fact[rest] - log_fact[reach - h] - log_fact[rest - reach + h]
         - log_fact[pool] + log_fact[reach] + log_fact[pool - reach]
     )  # fmt: skip
-    out = np.zeros(11)
+    out = np.zeros(MOST_COPIES + 1)
     out[possible] = np.exp(log_prob)
     out /= out.sum()
     out.flags.writeable = False
@@ -74,7 +78,7 @@ def binomial_tails(
     Parameters
     ----------
     trials
-        Number of trials, at most 20, shape (n,).
+        Number of trials, at most 32, shape (n,).
     prob
         Chance of each, shape (n,).
     most
@@ -90,7 +94,7 @@ def binomial_tails(
     >>> binomial_tails(np.array([2]), np.array([0.5]), 3)[0].tolist()
     [1.0, 0.75, 0.25, 0.0]
     """
-    count = np.arange(21)
+    count = np.arange(33)
     n = np.asarray(trials, dtype=np.int64)[:, None]
     p = np.asarray(prob, dtype=np.float64)[:, None]
     log_fact = _log_factorials()

@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 
 def redeem_rates(context: Context, kind: int, weights: Mapping[str, float]) -> Array:
     """Probability that a seat gives `kind` for a joker now, by use code, shape (16,)."""
-    held = 1.0 - prob_copies(int(context.unseen[kind]), context.pool, context.concealed)[0]
+    held = 1.0 - prob_copies(int(context.unseen[kind]), context.pool, context.unknown)[0]
     rates = np.full(N_CODES, weights["spare"])
     rates[list(NEEDED)] = weights["needed"]
     rates[Use.EXPOSED] = weights["own"]

@@ -6,10 +6,11 @@ moves the beliefs, ``attribution`` and ``ledger`` explain the move, ``smooth`` l
 """
 
 from handread.reading.alphabet import next_observations
+from handread.reading.around import Surroundings
 from handread.reading.belief import Belief, start_belief
 from handread.reading.evidence import Evidence, SeatEvidence
 from handread.reading.forecast import Forecast, forecast
-from handread.reading.holdings import Surroundings, surroundings
+from handread.reading.holdings import surroundings
 from handread.reading.ledger import Ledger
 from handread.reading.model import Model, build_model, equal_hands_prior
 from handread.reading.session import Reader, Snapshot

@@ -13,8 +13,9 @@ from handread.clues.claims import SHAPES
 from handread.clues.kernels import gather_throws
 from handread.errors import HandreadError
 from handread.reading import likelihood
+from handread.reading.around import Surroundings
 from handread.reading.belief import Belief
-from handread.reading.holdings import Surroundings, surroundings
+from handread.reading.holdings import surroundings
 from handread.reading.likelihood import Seen
 from handread.reading.model import Model
 from handread.reading.observe import offered_kinds, offers, others_in_order

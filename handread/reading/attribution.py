@@ -72,7 +72,7 @@ def explain(model: Model, evidence: Evidence, seat: SeatEvidence) -> tuple[Part,
     -------
     tuple of Part
         For every family that keeps some probability their bits add up to log2 after/before,
-        to 1e-9.
+        to 1e-9. A family that a corrected exposure brings back counts from there.
     """
     parts: list[Part] = []
     probs = seat.before.probs
@@ -100,6 +100,7 @@ def explain(model: Model, evidence: Evidence, seat: SeatEvidence) -> tuple[Part,
 
 
 _SOURCE = {
+    "exposure": "exposure",
     "refuse": "refusals",
     "no win": "wins",
     "win": "wins",
@@ -117,7 +118,8 @@ def _reopened(model: Model, seat: SeatEvidence) -> tuple[Array, list[Part]]:
     if opened is None:
         return seat.before.probs, []
     before = opened[0].probs
-    return before, [Part("correction", bits_between(model, seat.before.probs, before))]
+    bits = bits_between(model, seat.before.probs, before)
+    return before, [Part("correction", np.where(np.isposinf(bits), 0.0, bits))]
 
 
 def _throw(seen: Seen, probs: Array, quiet: Array, event: Discard) -> Iterator[Part]:

@@ -3,22 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from handread.clues.codes import match_exposures
+from handread.reading.around import Surroundings
 from handread.reading.kernel import MaskedKernel, masked
 from handread.reading.model import Model
 from handread.table.state import Exposure, TableState
-from handread.values import ArrayValue
-
-if TYPE_CHECKING:
-    from handread.reading.holdings import Surroundings
+from handread.values import ArrayValue, frozen
 
 Array = NDArray[np.float64]
-_NOWHERE = np.eye(4)
+_NOWHERE = frozen(np.eye(4))
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,6 +77,8 @@ def show(model: Model, belief: Belief, exposures: tuple[Exposure, ...]) -> Belie
     if _shapes(exposures) == _shapes(belief.exposures):
         return replace(belief, exposures=exposures)
     fits, left = match_exposures(model.card, exposures)
+    if _shapes(exposures)[: len(belief.exposures)] == _shapes(belief.exposures):
+        fits &= belief.fits  # a joker that has been redeemed since still says what it said
     kernel = masked(model.kernel, fits, _NOWHERE)
     return replace(belief, exposures=exposures, fits=fits, left=left, kernel=kernel)
 

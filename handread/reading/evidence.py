@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from handread.reading.around import Surroundings
 from handread.reading.belief import Belief
-from handread.reading.holdings import Surroundings
 from handread.reading.model import Model
 from handread.reading.step import Step
 from handread.table.events import Event
@@ -26,7 +26,8 @@ class Observed(ArrayValue):
     ----------
     what
         ``"throw"``, ``"expose"``, ``"refuse"``, ``"no win"``, ``"redeem"``, ``"win"``,
-        ``"voice"``, ``"pass"``, ``"received"`` or ``"unseen turn"``.
+        ``"voice"``, ``"pass"``, ``"received"``, ``"exposure"`` (a group without an open throw)
+        or ``"unseen turn"``.
     seat
         The seat that it speaks of.
     kind

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handread.reading.alphabet import next_observations
+from handread.reading.around import Surroundings
 from handread.reading.belief import Belief
-from handread.reading.holdings import Surroundings
 from handread.reading.likelihood import claims, see
 from handread.reading.model import Model
 from handread.table.events import Discard, Expose, Win

@@ -9,7 +9,6 @@ second time half-way.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -18,6 +17,7 @@ from numpy.typing import NDArray
 from handread.card.compiled import CompiledCard
 from handread.clues.codes import N_UNMODELLED
 from handread.clues.holding import binomial_tails
+from handread.reading.around import Surroundings
 from handread.reading.belief import Belief
 from handread.reading.kernels import fill_finish, fill_needs, scale_matrix
 from handread.reading.look import free_copies
@@ -25,66 +25,12 @@ from handread.reading.model import Model
 from handread.table.own import OwnRack
 from handread.table.state import TableState
 from handread.tiles import JOKER, N_KINDS
-from handread.values import ArrayValue
 
 Array = NDArray[np.float64]
 
 SWEEPS: Final = 2
 DAMPING: Final = 0.5
 _MOST_NEEDED: Final = 14
-
-
-@dataclass(frozen=True, eq=False)
-class Surroundings(ArrayValue):
-    """What the viewer expects at one moment.
-
-    Attributes
-    ----------
-    unseen
-        Copies of each kind that the viewer has not seen, shape (36,); jokers that a seat is
-        known to hold from a redeem are not among them.
-    holds
-        Expected copies of each kind with each seat and in the wall, shape (5, 36); over seats
-        and wall they sum to `unseen`.
-    odds
-        Odds of each seat for a copy of each kind, against a seat that does not care, shape
-        (4, 36).
-    needs
-        Probability that each seat's plan needs each kind and can be finished, shape (4, 36).
-    finish
-        Probability that each target can still be finished by each seat, shape (4, n_targets).
-    viewer
-        The viewer's seat; None on the floor.
-    floor
-        The same from the floor, where the viewer is a seat: what the others can read of it.
-    """
-
-    unseen: NDArray[np.int64]
-    holds: Array
-    odds: Array
-    needs: Array
-    finish: Array
-    viewer: int | None
-    floor: Surroundings | None = None
-
-    def of(self, seat: int) -> Surroundings:
-        """Return what holds for one seat: the viewer's own is looked at from the floor."""
-        return self.floor if self.floor is not None and seat == self.viewer else self
-
-    def reach(self, seat: int) -> Array:
-        """Expected copies of each kind with a seat, whatever its own plan, shape (36,).
-
-        The others' plans count: what they keep is out of reach. The seat's own odds are taken
-        out again, but for jokers, which everybody keeps.
-        """
-        own = self.odds[seat].copy()
-        own[JOKER] = 1.0
-        total = self.holds[seat].sum()
-        bare = self.holds[seat] / own
-        share = bare / np.maximum(self.unseen - self.holds[seat] + bare, 1e-12)
-        reach = np.where(self.unseen > 0, self.unseen * share, 0.0)
-        scaled: Array = reach * (total / max(float(reach.sum()), 1e-12))
-        return scaled
 
 
 def surroundings(

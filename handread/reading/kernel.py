@@ -1,7 +1,8 @@
 """Where a seat goes that leaves its plan: sparse (near targets) plus low rank (hand, family, any).
 
-Near targets are those that share most tiles with the old one. A seat cannot go where its own
-exposures forbid, so a kernel is masked by what they allow before it is used.
+Near targets are those that share most tiles with the old one; at the cut, targets that share
+equally many are all left out, so that the kernel has every symmetry of the card. A seat cannot go
+where its own exposures forbid, so a kernel is masked by what they allow before it is used.
 """
 
 from __future__ import annotations
@@ -18,8 +19,8 @@ from handread.values import ArrayValue
 
 Array = NDArray[np.float64]
 
-#: Near targets kept for each target.
-N_NEAR = 24
+#: Near targets kept for each target, at most.
+N_NEAR = 32
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,11 +137,14 @@ def change_kernel(
     weights
         Block ``destination``: shares near, hand, family, anywhere.
     n_near
-        Near targets to keep for each target.
+        Near targets to keep for each target, at most.
     """
     size = min(n_near, card.n_targets - 1)
-    near, shared = nearest(np.ascontiguousarray(card.demand), size)
+    near, shared = nearest(np.ascontiguousarray(card.demand), min(size + 1, card.n_targets - 1))
+    cut = shared[:, size:].max(axis=1, keepdims=True, initial=-1)
+    near, shared = near[:, :size], shared[:, :size]
     weight = np.exp2(shared.astype(np.float64) - shared.max(axis=1, keepdims=True, initial=0))
+    weight *= shared > cut
     weight /= np.maximum(weight.sum(axis=1, keepdims=True), 1e-300)
     shares = np.array([weights[name] for name in ("near", "hand", "family", "anywhere")])
     shares = shares / shares.sum()

@@ -8,25 +8,28 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from handread.clues.claims import N_MASKS, SHAPES, claim_table, possible_shapes, shape_index
+from handread.clues.claims import N_MASKS, SHAPES, claim_table, possible_shapes
 from handread.clues.codes import N_CODES, N_UNMODELLED, Codes, claim_masks, use_codes
 from handread.clues.context import Context
 from handread.clues.hazard import destinations, prob_leaving
 from handread.clues.kernels import gather_throws
 from handread.clues.redeems import redeem_probs, redeem_rates
 from handread.clues.wins import prob_win_drawn, prob_win_on
+from handread.reading.around import Surroundings
 from handread.reading.belief import Belief
-from handread.reading.holdings import Surroundings
 from handread.reading.look import free_copies, look
 from handread.reading.model import Model
 from handread.reading.step import Step
 from handread.table.events import Discard
 from handread.table.state import TableState
 from handread.tiles import JOKER, N_KINDS
-from handread.values import ArrayValue
+from handread.values import ArrayValue, frozen
 
 Array = NDArray[np.float64]
-_WITH_JOKERS = np.array([jokers > 0 for _, jokers in SHAPES])
+_WITH_JOKERS = frozen(np.array([jokers > 0 for _, jokers in SHAPES]))
+_N_OPEN = frozen(
+    np.array([max(mask.bit_count(), 1) for mask in range(N_MASKS)] + [1] * N_UNMODELLED)
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -221,19 +224,25 @@ class Claims(ArrayValue):
     rows
         Row of `table` for each row of the belief: all groups, then those in which jokers may
         stand, shape (2, n_rows).
+    share
+        One over the number of sizes that the row has open, shape (n_rows,).
     misplay
         Groups shown in error, after which the seat is off the card, shape (18,).
+    possible
+        Groups that there is room for and the rules allow, shape (18,).
     """
 
     win: Array
     table: Array
     rows: NDArray[np.intp]
+    share: Array
     misplay: Array
+    possible: NDArray[np.bool_]
 
     def shown(self, shape: int) -> Array:
         """Probability that each row shows one group as its plan has it, given no win."""
         rows = self.rows[1] if _WITH_JOKERS[shape] else self.rows[0]
-        out: Array = self.table[rows, shape] * (1.0 - self.misplay.sum())
+        out: Array = self.table[rows, shape] * self.share * (1.0 - self.misplay.sum())
         return out
 
     def takes(self) -> Array:
@@ -241,7 +250,7 @@ class Claims(ArrayValue):
         plain = self.table[:, ~_WITH_JOKERS].sum(axis=1)[self.rows[0]]
         mixed = self.table[:, _WITH_JOKERS].sum(axis=1)[self.rows[1]]
         wrong = self.misplay.sum()
-        out: Array = (plain + mixed) * (1.0 - wrong) + wrong
+        out: Array = (plain + mixed) * self.share * (1.0 - wrong) + wrong
         return out
 
     def shown_by(self, probs: Array) -> Array:
@@ -249,7 +258,9 @@ class Claims(ArrayValue):
 
         `probs` need not sum to 1; misplays are counted in.
         """
-        by_set = [np.bincount(rows, weights=probs, minlength=len(self.table)) for rows in self.rows]
+        looking = probs * self.share
+        n = len(self.table)
+        by_set = [np.bincount(rows, weights=looking, minlength=n) for rows in self.rows]
         mass = np.where(_WITH_JOKERS, by_set[1] @ self.table, by_set[0] @ self.table)
         out: Array = mass * (1.0 - self.misplay.sum()) + probs.sum() * self.misplay
         return out
@@ -268,15 +279,29 @@ def claims(seen: Seen, kind: int) -> Claims:
         win=prob_win_on(share, seen.finish, seen.context, model.weights["wins"]),
         table=claim_table(seen.context, kind, possible, weights),
         rows=rows,
+        share=1.0 / _N_OPEN[rows[0]],
         misplay=weights["misplay"] * possible / max(int(possible.sum()), 1),
+        possible=possible,
     )
 
 
 def expose_step(seen: Seen, kind: int, size: int, jokers: int) -> Step:
-    """Group shown with `kind`: the exact term is the zeros of targets without such a group."""
+    """Group shown with `kind`: the exact term is the zeros of targets without such a group.
+
+    A group that the rules do not allow is a misplay of every row.
+    """
     would = claims(seen, kind)
-    shape, no_win = shape_index(size, jokers), 1.0 - would.win
+    no_win = 1.0 - would.win
+    shape = SHAPES.index((size, jokers)) if (size, jokers) in SHAPES else None
+    if shape is None or not would.possible[shape]:
+        return Step(np.zeros_like(no_win), leak=no_win * seen.model.weights["claims"]["misplay"])
     return Step(no_win * would.shown(shape), leak=no_win * would.misplay[shape])
+
+
+def exposures_step(seen: Seen, fits: NDArray[np.bool_]) -> Step:
+    """Groups that came without a throw to take: targets that they forbid are a misplay."""
+    allowed = np.concatenate([fits, np.ones(N_UNMODELLED)])
+    return Step(allowed, leak=(1.0 - allowed) * seen.model.weights["claims"]["misplay"])
 
 
 def refuse_step(seen: Seen, kind: int) -> Step:

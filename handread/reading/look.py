@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 from numpy.typing import NDArray
 
 from handread.clues.context import Context
+from handread.reading.around import Surroundings
 from handread.reading.model import Model
 from handread.table.state import TableState
 from handread.tiles import JOKER
-
-if TYPE_CHECKING:
-    from handread.reading.holdings import Surroundings
 
 Counts = NDArray[np.int64]
 
@@ -62,9 +58,12 @@ def look(
         concealed=concealed,
         pool=pool,
         n_exposed=len(state.exposures[seat]),
-        threat=max(len(state.exposures[s]) for s in range(4) if s != seat),
+        threat=max(
+            (len(state.exposures[s]) for s in range(4) if s != seat and state.live[s]), default=0
+        ),
         wall=state.wall,
         known_jokers=known,
+        may_show=state.wall > 0 or not state.certain or "last exposure" in state.switches,
         demand=model.demand,
         last_unclaimed=last.kind if last is not None and unclaimed else None,
     )

@@ -7,13 +7,14 @@ says so of the seats with priority over the claimer, and of the others only that
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TypeGuard
 
 from handread.clues.passes import BLIND_STEPS, formed_or_not, giver
 from handread.errors import HandreadError
 from handread.reading import likelihood
+from handread.reading.around import Surroundings
 from handread.reading.belief import Belief
 from handread.reading.evidence import Observed
-from handread.reading.holdings import Surroundings
 from handread.reading.look import free_copies
 from handread.reading.model import Model
 from handread.reading.step import Step
@@ -40,7 +41,9 @@ def offers(state: TableState) -> tuple[tuple[int, int], ...]:
         (owner, shown.kind)
         for owner, groups in enumerate(state.exposures)
         for shown in groups
-        if shown.jokers and free[shown.kind] > 0
+        if shown.jokers
+        and free[shown.kind] > 0
+        and (state.live[owner] or "dead swap" in state.switches)
     }
     return tuple(sorted(found))
 
@@ -88,10 +91,7 @@ def observations(
     if isinstance(event, Passed | Stopped):
         yield from _passed(model, beliefs, state, event, around)
         return
-    acting = isinstance(event, Discard | Redeem | WallGame | Drew) or (
-        isinstance(event, Win) and not event.claimed
-    )
-    if acting and state.window is not None:
+    if state.window is not None and _closes(state, event):
         yield from _let_pass(model, beliefs, state, around)
     if isinstance(event, Discard):
         seen = likelihood.see(model, beliefs[event.seat], state, around, acting=True)
@@ -110,8 +110,24 @@ def observations(
         kind = _window(state)[1]
         seen = likelihood.see(model, beliefs[event.seat], state, around)
         yield Observed("voice", event.seat, kind, likelihood.voice_step(seen, kind))
-    elif isinstance(event, Win | Expose) and state.window is not None:
+    elif state.window is not None and _takes(event, state):
         yield from _taken(model, beliefs, state, event, around)
+
+
+def _closes(state: TableState, event: Event) -> bool:
+    """Whether an event shows that everybody has let the open throw pass."""
+    if isinstance(event, Redeem):
+        return not event.early and event.seat == state.turn and state.live[event.seat]
+    if isinstance(event, Win):
+        return not event.claimed
+    return isinstance(event, Discard | WallGame | Drew)
+
+
+def _takes(event: Event, state: TableState) -> TypeGuard[Win | Expose]:
+    """Whether an event takes the open throw; a group may also come from a throw not recorded."""
+    if isinstance(event, Expose):
+        return event.kind in (None, _window(state)[1])
+    return isinstance(event, Win) and event.claimed
 
 
 def _let_pass(

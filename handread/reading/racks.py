@@ -18,8 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handread.errors import HandreadError
+from handread.reading.around import Surroundings
 from handread.reading.belief import Belief
-from handread.reading.holdings import Surroundings
 from handread.reading.model import Model
 from handread.table.state import TableState
 from handread.tiles import JOKER, N_KINDS

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 
 from handread.card.compiled import CompiledCard
 from handread.errors import HandreadError, closest
+from handread.reading.around import Surroundings
 from handread.reading.belief import Belief, start_belief
 from handread.reading.evidence import Evidence
 from handread.reading.forecast import Forecast, forecast
-from handread.reading.holdings import Surroundings, surroundings
+from handread.reading.holdings import surroundings
 from handread.reading.ledger import ledger_of
 from handread.reading.model import Model
 from handread.reading.smooth import Smoothed, smooth

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from handread.reading.evidence import Evidence
+from handread.reading.evidence import Evidence, SeatEvidence
 from handread.reading.step import Step
+from handread.table.events import Correct
 from handread.values import ArrayValue
 
 Array = NDArray[np.float64]
@@ -67,15 +68,15 @@ def smooth(log: tuple[Evidence, ...], seat: int) -> Smoothed:
     Parameters
     ----------
     log
-        Evidence of every event, in order.
+        Evidence of every event, in order; an exposure that was corrected counts as corrected.
     seat
         0 East, 1 South, 2 West, 3 North.
     """
-    found = [(e.number, s) for e in log for s in e.seats if s.seat == seat]
+    found = _standing(log, seat)
     steps = [observed.step for _, s in found for observed in s.observed]
     filtered: list[Array] = []
+    probs = found[0][1].before.probs if found else np.zeros(0)
     for _, s in found:
-        probs = s.before.probs
         for observed in s.observed:
             joint = observed.step.forward(probs)
             probs = joint / joint.sum()
@@ -89,3 +90,18 @@ def smooth(log: tuple[Evidence, ...], seat: int) -> Smoothed:
         smoothed=np.array([backward[i] for i in last]).reshape(len(found), n_rows),
         log_evidence=sum(s.log_prob for _, s in found),
     )
+
+
+def _standing(log: tuple[Evidence, ...], seat: int) -> list[tuple[int, SeatEvidence]]:
+    """Evidence about a seat, with its number, without exposures that were corrected later."""
+    found: list[tuple[int, SeatEvidence]] = []
+    for evidence in log:
+        for each in evidence.seats:
+            if each.seat != seat:
+                continue
+            if isinstance(evidence.event, Correct):
+                while found and found[-1][1].observed[-1].what != "expose":
+                    found.pop()
+                found = found[:-1]
+            found.append((evidence.number, each))
+    return found

@@ -7,9 +7,11 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from handread.errors import ImpossibleEvidence
+from handread.reading.around import Surroundings
 from handread.reading.belief import Belief, show
 from handread.reading.evidence import Evidence, Observed, SeatEvidence
 from handread.reading.holdings import surroundings
+from handread.reading.likelihood import exposures_step, see
 from handread.reading.model import Model
 from handread.reading.observe import observations
 from handread.table.events import SEATS, Correct, Event, Expose
@@ -114,11 +116,25 @@ def update(
             if isinstance(event, Expose):
                 opened = (replace(beliefs[seat], reopen=None), state, around)
             now[seat] = replace(show(model, now[seat], after.exposures[seat]), reopen=opened)
+            for observed in _without_throw(model, beliefs[seat], now[seat], state, around):
+                now[seat], log_prob = observe_one(now[seat], observed, number)
+                heard.setdefault(seat, []).append(observed)
+                logs[seat] += log_prob
     seats = tuple(
         SeatEvidence(seat, tuple(heard[seat]), beliefs[seat], now[seat], logs[seat])
         for seat in sorted(heard)
     )
     return tuple(now), Evidence(number, event, state, around, seats, _notes(now, beliefs))
+
+
+def _without_throw(
+    model: Model, before: Belief, now: Belief, state: TableState, around: Surroundings
+) -> Iterator[Observed]:
+    """What new groups say that no observation of a claim has said yet: the exact term alone."""
+    fresh = len(now.exposures) >= len(before.exposures)
+    if fresh and now.probs[: len(now.fits)][~now.fits].any():
+        step = exposures_step(see(model, now, state, around), now.fits)
+        yield Observed("exposure", now.seat, None, step)
 
 
 def _reopened(model: Model, now: list[Belief], event: Correct) -> Iterator[Observed]:

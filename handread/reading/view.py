@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from handread.clues.wins import prob_ready
 from handread.errors import HandreadError
+from handread.reading.around import Surroundings
 from handread.reading.belief import Belief
 from handread.reading.forecast import prob_taken
-from handread.reading.holdings import Surroundings
 from handread.reading.ledger import Ledger
 from handread.reading.look import look
 from handread.reading.model import Model

@@ -68,6 +68,8 @@ def subject(evidence: Evidence, seat: SeatEvidence) -> str:
         return f"{name} wins"
     if "pass" in what or "received" in what:
         return f"{name} in the passes"
+    if "exposure" in what:
+        return f"{name} has shown a group"
     kind = next(iter(what.values()))
     if "voice" in what and kind is not None:
         return f"{name} speaks up for {format_kind(kind)} and takes nothing"

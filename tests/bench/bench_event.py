@@ -1,4 +1,4 @@
-"""Cost of one event: ``python -m tests.bench.bench_event [RECORD]``.
+"""Cost of one event: ``OPENBLAS_NUM_THREADS=1 python -m tests.bench.bench_event [RECORD]``.
 
 The mean over a record, all four seats, one thread, as a multiple of one float32 matrix-vector
 product over targets x 36 in the same run: a ratio that holds when the machine's speed drifts.
@@ -7,16 +7,13 @@ product over targets x 36 in the same run: a ratio that holds when the machine's
 from __future__ import annotations
 
 import os
-
-for name in ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS"):
-    os.environ[name] = "1"
-
 import sys
 from statistics import median
 from time import perf_counter
 
-import handread as hr
 import numpy as np
+
+import handread as hr
 from handread.reading import Reader
 
 RECORD = "data/records/change-of-plan.txt"
@@ -25,6 +22,8 @@ ROUNDS = 7
 
 def main(path: str) -> None:
     """Print the ratio's median and range over rounds that take both sides in turn."""
+    if os.environ.get("OPENBLAS_NUM_THREADS") != "1":
+        raise SystemExit("set OPENBLAS_NUM_THREADS=1, so that one thread is compared with one")
     record = hr.load_record(path)
     card = hr.house_card()
     model = hr.stored_model(card)

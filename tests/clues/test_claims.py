@@ -15,7 +15,7 @@ from handread.clues import Use, load_weights
 from handread.clues.claims import SHAPES, can_make, claim_table, possible_shapes, shape_index
 from handread.clues.codes import N_CODES, match_exposures
 from handread.clues.hazard import destinations, prob_leaving
-from handread.clues.holding import prob_copies
+from handread.clues.holding import MOST_COPIES, prob_copies
 from handread.clues.redeems import redeem_probs, redeem_rates
 from handread.clues.wins import prob_ready, prob_win_drawn, prob_win_on
 from handread.reading import build_model, start_belief
@@ -39,7 +39,7 @@ def test_what_can_be_made_is_counted_over_all_holdings() -> None:
     """Nine tiles, three of the kind and two jokers, a hand of four: every hand, one by one."""
     tiles = ["k"] * 3 + ["j"] * 2 + ["x"] * 4
     hands = list(combinations(range(9), 4))
-    copies, jokers = np.zeros(11), np.zeros(11)
+    copies, jokers = np.zeros(MOST_COPIES + 1), np.zeros(MOST_COPIES + 1)
     for hand in hands:
         copies[sum(tiles[i] == "k" for i in hand)] += 1 / len(hands)
         jokers[sum(tiles[i] == "j" for i in hand)] += 1 / len(hands)
@@ -60,7 +60,8 @@ def test_claims_are_probabilities(seed: int) -> None:
         possible = possible_shapes(context, kind, CLAIMABLE)
         table = claim_table(context, kind, possible, LORE["claims"])
         assert table.min() >= 0
-        assert table.sum(axis=1).max() <= 1
+        sizes = [max(mask.bit_count(), 1) for mask in range(16)] + [1] * 3
+        assert (table.sum(axis=1) / sizes).max() <= 1
         assert not table[:, ~possible].any()
         assert not table[0].any()
 
@@ -269,7 +270,7 @@ def test_blocked_plans_are_left_sooner(seed: int) -> None:
 
 
 @pytest.mark.parametrize(
-    ("copies", "pool", "reach"), [(-1, 10, 5), (4, 3, 2), (11, 50, 13), (2, 10, -1)]
+    ("copies", "pool", "reach"), [(-1, 10, 5), (4, 3, 2), (17, 50, 13), (2, 10, -1)]
 )
 def test_counts_that_cannot_be_are_refused(copies: int, pool: int, reach: int) -> None:
     with pytest.raises(ValueError, match="are needed"):

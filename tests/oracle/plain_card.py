@@ -46,7 +46,10 @@ class PlainCard:
 
     @cached_property
     def near(self) -> list[dict[int, float]]:
-        """For each target the weights of those that share most tiles with it; they sum to 1."""
+        """For each target the weights of those that share most tiles with it; they sum to 1.
+
+        Targets that share as many tiles as the first one beyond the limit are left out too.
+        """
         demand, n_near = self.model.card.demand.tolist(), self.model.kernel.near.shape[1]
         rows = []
         for g, own in enumerate(demand):
@@ -55,7 +58,9 @@ class PlainCard:
                 for h, other in enumerate(demand)
                 if h != g
             }
-            nearest = sorted(shared, key=lambda h: (-shared[h], h))[:n_near]
+            order = sorted(shared, key=lambda h: (-shared[h], h))
+            beyond = shared[order[n_near]] if len(order) > n_near else -1
+            nearest = [h for h in order[:n_near] if shared[h] > beyond]
             total = sum(2.0 ** shared[h] for h in nearest)
             rows.append({h: 2.0 ** shared[h] / total for h in nearest})
         return rows

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from handread.clues.holding import prob_copies
+from handread.clues.holding import MOST_COPIES, prob_copies
 
 HERE = Path(__file__).parent
 TILES: dict[str, Any] = tomllib.loads((HERE / "counting_tiles.toml").read_text(encoding="utf-8"))
@@ -52,7 +52,7 @@ def test_jokers_in_the_deal(tiles: int) -> None:
     assert held[:5] == pytest.approx(jokers[str(tiles)], abs=5e-7)
     tails = [held[least:].sum() for least in range(5)]
     assert tails == pytest.approx(jokers[f"at_least_{tiles}"], abs=5e-7)
-    assert held @ np.arange(11) == pytest.approx(jokers[f"mean_{tiles}"], abs=5e-7)
+    assert held @ np.arange(len(held)) == pytest.approx(jokers[f"mean_{tiles}"], abs=5e-7)
     exact = Fraction(*jokers[f"none_{tiles}"])
     assert held[0] == pytest.approx(float(exact), rel=1e-12)
 
@@ -102,7 +102,7 @@ def test_some_opponent_holds_it(row: dict[str, Any]) -> None:
 def test_every_count_equals_the_reference(pool: int) -> None:
     from scipy.stats import hypergeom
 
-    held = np.arange(11)
+    held = np.arange(MOST_COPIES + 1)
     for copies in range(min(pool, 10) + 1):
         for reach in {0, 1, min(3, pool), pool // 4, pool // 2, pool - 1, pool}:
             expected = hypergeom(pool, copies, reach).pmf(held)

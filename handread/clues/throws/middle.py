@@ -10,8 +10,9 @@ from handread.clues.codes import N_CODES, NEEDED, Use
 from handread.clues.context import Context
 from handread.clues.contract import Clue, Table, no_score
 from handread.tiles import FIRST_WIND, N_KINDS, number_of
+from handread.values import frozen
 
-_MIDDLE = np.array([k for k in range(FIRST_WIND) if number_of(k) in (4, 5, 6)])
+_MIDDLE = frozen(np.array([k for k in range(FIRST_WIND) if number_of(k) in (4, 5, 6)]))
 
 
 def change(context: Context, weights: Mapping[str, float]) -> Table:
