@@ -18,7 +18,7 @@ DEMOS = available("data", "records")
 #: The story of each demo record: whose, and the event of which it speaks, as the ledger names it.
 STORIES = {
     "change-of-plan.txt": ("West", "West throws green"),
-    "given-away.txt": ("West", "West shows a pung of flower"),
+    "given-away.txt": ("North", "North shows a pung of white with 1 joker"),
     "never-shows.txt": ("East", "East throws flower"),
 }
 
