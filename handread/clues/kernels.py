@@ -168,9 +168,3 @@ def fill_claims(
             if jokers[g, j]:
                 masks[1, g] |= 1 << (size - 3)
         share[g] = wanted / max(total, 1)
-
-
-def gather_sums(table: NDArray[np.float64], codes: NDArray[np.uint8]) -> NDArray[np.float64]:
-    """Sum over kinds of one table's entry for each row's use code, shape (n_rows,)."""
-    sums: NDArray[np.float64] = gather_many(table[None], codes)[0]
-    return sums

@@ -16,10 +16,9 @@ from numpy.typing import NDArray
 
 from handread.card.compiled import CompiledCard
 from handread.clues.codes import N_UNMODELLED
-from handread.clues.holding import binomial_tails
 from handread.reading.around import Surroundings
 from handread.reading.belief import Belief
-from handread.reading.kernels import fill_finish, fill_needs, scale_matrix
+from handread.reading.kernels import fill_finish, fill_needs, fill_tails, scale_matrix
 from handread.reading.look import free_copies
 from handread.reading.model import Model
 from handread.table.own import OwnRack
@@ -62,8 +61,7 @@ def surroundings(
     odds = np.ones((4, N_KINDS))
     holds = np.zeros((5, N_KINDS))
     for sweep in range(SWEEPS):
-        finish = prob_finish(model.card, beliefs, unseen, hoarded, state)
-        needs = np.stack([_needs(model.card, beliefs[s], finish[s]) for s in range(4)])
+        finish, needs = prob_finish(model.card, beliefs, unseen, hoarded, state)
         fresh = 1.0 + needs * (keeping[:, None] - 1.0)
         fresh[:, JOKER] = keeping
         odds = fresh if sweep == 0 else DAMPING * odds + (1.0 - DAMPING) * fresh
@@ -107,21 +105,14 @@ def _hoarded(needs: Array, odds: Array, holds: Array) -> Array:
     return out
 
 
-def _needs(card: CompiledCard, belief: Belief, finish: Array) -> Array:
-    plan = belief.probs[:-N_UNMODELLED] * finish
-    out = np.zeros(N_KINDS)
-    fill_needs(card.group_kind, belief.left, plan, out)
-    return out
-
-
 def prob_finish(
     card: CompiledCard,
     beliefs: tuple[Belief, ...],
     unseen: NDArray[np.int64],
     hoarded: Array,
     state: TableState,
-) -> Array:
-    """Probability that each target can still be finished by each seat, shape (4, n_targets).
+) -> tuple[Array, Array]:
+    """Probability that each target can still be finished, and that each kind is needed for it.
 
     Every single and pair needs its naturals: of the copies unseen, those that others keep are
     lost, each by chance. Groups short of naturals need jokers, and of the jokers unseen each
@@ -140,18 +131,27 @@ def prob_finish(
         Expected copies of each kind that seats other than each one keep, shape (4, 36).
     state
         The table.
+
+    Returns
+    -------
+    finish
+        Shape (4, n_targets).
+    needs
+        Probability that the seat's plan needs the kind and can be finished, shape (4, 36).
     """
-    lost = np.minimum(hoarded / np.maximum(unseen, 1), 0.95)
-    enough = binomial_tails(np.tile(unseen, 4), 1.0 - lost.ravel(), _MOST_NEEDED)
-    enough = enough.reshape(4, N_KINDS, -1)
+    kept = 1.0 - np.minimum(hoarded / np.maximum(unseen, 1), 0.95)
+    enough, mends = np.empty((4, N_KINDS, _MOST_NEEDED + 1)), np.empty((4, _MOST_NEEDED + 1))
     pool = max(int(unseen.sum()), 1)
     share = np.minimum((np.array(state.concealed) + state.wall / 4) / pool, 1.0)
     jokers = np.array([unseen[JOKER] + state.known_in_rack(seat)[JOKER] for seat in range(4)])
-    mends = binomial_tails(jokers, share, _MOST_NEEDED)
-    out = np.zeros((4, card.n_targets))
+    fill_tails(jokers, share, mends)
+    finish, needs = np.zeros((4, card.n_targets)), np.zeros((4, N_KINDS))
     for seat, belief in enumerate(beliefs):
+        fill_tails(unseen, kept[seat], enough[seat])
         fill_finish(
             card.group_kind, card.group_size, card.group_joker, belief.left, belief.fits,
-            unseen, enough[seat], mends[seat], out[seat],
+            unseen, enough[seat], mends[seat], finish[seat],
         )  # fmt: skip
-    return out
+        plan = belief.probs[:-N_UNMODELLED] * finish[seat]
+        fill_needs(card.group_kind, belief.left, plan, needs[seat])
+    return finish, needs

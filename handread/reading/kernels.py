@@ -160,3 +160,22 @@ def scale_matrix(
         if worst < 1e-10:
             break
     return out
+
+
+@njit(cache=True)
+def fill_tails(
+    trials: NDArray[np.int64], prob: NDArray[np.float64], out: NDArray[np.float64]
+) -> None:
+    """Chance of at least 0, 1, ... successes, one row a binomial; see ``holding.binomial_tails``.
+
+    `out` has shape (n, most + 1).
+    """
+    n_rows, n_cols = out.shape
+    for r in range(n_rows):
+        below = 0.0
+        ways = 1.0
+        for n in range(n_cols):
+            out[r, n] = max(1.0 - below, 0.0) if n <= trials[r] else 0.0
+            if n <= trials[r]:
+                below += ways * prob[r] ** n * (1.0 - prob[r]) ** (trials[r] - n)
+                ways *= (trials[r] - n) / (n + 1.0)

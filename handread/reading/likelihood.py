@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from handread.clues.claims import N_MASKS, SHAPES, claim_table, possible_shapes
 from handread.clues.codes import N_CODES, N_UNMODELLED, Codes, claim_masks, use_codes
 from handread.clues.context import Context
+from handread.clues.contract import no_score
 from handread.clues.hazard import destinations, prob_leaving
 from handread.clues.kernels import gather_throws
 from handread.clues.redeems import redeem_probs, redeem_rates
@@ -111,8 +112,9 @@ def throw_scores(seen: Seen) -> tuple[Array, Array, Array]:
     keep = np.zeros((len(model.clues), N_CODES, N_KINDS))
     change = np.zeros_like(keep)
     for i, clue in enumerate(model.clues):
-        keep[i] = clue.keep(context, model.weights[clue.name]).clip(-clue.cap, clue.cap)
-        change[i] = clue.change(context, model.weights[clue.name]).clip(-clue.cap, clue.cap)
+        for score, out in ((clue.keep, keep[i]), (clue.change, change[i])):
+            if score is not no_score:
+                np.clip(score(context, model.weights[clue.name]), -clue.cap, clue.cap, out=out)
     return base, keep, change
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.stats import binom
 
 import handread as hr
 from handread.card.compiled import CompiledCard
@@ -16,9 +17,17 @@ from handread.clues.codes import (
     use_codes,
     use_codes_plain,
 )
-from handread.clues.kernels import gather_sums, gather_throws
+from handread.clues.holding import binomial_tails
+from handread.clues.kernels import gather_many, gather_throws
 from handread.reading.kernel import MaskedKernel, change_kernel, masked
-from handread.reading.kernels import fill_finish, fill_needs, gather_near, nearest, scatter_near
+from handread.reading.kernels import (
+    fill_finish,
+    fill_needs,
+    fill_tails,
+    gather_near,
+    nearest,
+    scatter_near,
+)
 from handread.reading.model import Model, build_model
 from handread.tiles import COPIES, JOKER, N_KINDS
 from tests.oracle.toy import toy_card, toy_model
@@ -84,7 +93,7 @@ def test_gathers_are_sums_over_kinds(seed: int) -> None:
     kind = int(rng.integers(N_KINDS))
     sums = [sum(table[code][k] for k, code in enumerate(row)) for row in codes.tolist()]
     throws = [table[row[kind]][kind] / total for row, total in zip(codes, sums, strict=True)]
-    np.testing.assert_allclose(gather_sums(table, codes), sums, rtol=1e-13)
+    np.testing.assert_allclose(gather_many(table[None], codes)[0], sums, rtol=1e-13)
     np.testing.assert_allclose(gather_throws(table, codes, kind), throws, rtol=1e-13)
 
 
@@ -215,3 +224,14 @@ def test_needs_and_finish_equal_plain_loops(seed: int) -> None:
     np.testing.assert_allclose(needs, expected_needs, rtol=1e-12)
     np.testing.assert_allclose(finish, expected, rtol=1e-12)
     assert needs[JOKER] == 0
+
+
+def test_tails_are_those_of_the_binomial() -> None:
+    rng = np.random.default_rng(8)
+    trials, prob = rng.integers(0, 17, 40), rng.random(40)
+    prob[:2] = 0.0, 1.0
+    out = np.empty((40, 15))
+    fill_tails(trials, prob, out)
+    np.testing.assert_allclose(out, binomial_tails(trials, prob, 14), atol=1e-13)
+    published = binom.sf(np.arange(15) - 1, trials[:, None], prob[:, None])
+    np.testing.assert_allclose(out, published, atol=1e-12)

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from handread.clues.kernels import gather_sums, gather_throws
+from handread.clues.kernels import gather_many, gather_throws
 from handread.tiles import N_KINDS
 
 HERE = Path(__file__).parent
@@ -91,7 +91,7 @@ def test_fit_against_constants_alone_is_as_printed() -> None:
 def test_the_printed_estimates_are_the_optimum_to_their_precision() -> None:
     """Newton's step from the printed values, with gradient and Hessian from the gathered sums."""
     table, codes = table_of(PRINTED)
-    total = gather_sums(table, codes)
+    total = gather_many(table[None], codes)[0]
     np.testing.assert_allclose(probs(PRINTED).sum(axis=1), 1.0, rtol=1e-13)
     shares = table[:, : len(MODES)] / total[:, None]
     mean = np.einsum("im,imk->ik", shares, VALUES)
