@@ -49,7 +49,8 @@ def willing(context: Context, weights: Mapping[str, float]) -> Table:
     """Probability of taking a group that can be made, by size and jokers, shape (18,)."""
     take = weights[f"take_{PHASES[context.phase]}"]
     by_jokers = np.array([weights[f"jokers_{jokers}"] for jokers in range(4)])
-    rates: Table = take * by_jokers[np.minimum(_JOKERS, 3)]
+    by_size = np.array([weights[f"size_{size}"] for size in (3, 4, 5, 6)])
+    rates: Table = take * by_jokers[np.minimum(_JOKERS, 3)] * by_size[_SIZES - 3]
     return rates
 
 

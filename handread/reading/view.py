@@ -19,6 +19,7 @@ from handread.reading.look import look
 from handread.reading.model import Model
 from handread.reading.needs import describe_groups, live_needs
 from handread.reading.show import reading_html
+from handread.reading.tables import reading_tables
 from handread.table.events import SEATS
 from handread.table.state import TableState
 from handread.tiles import KINDS
@@ -27,6 +28,7 @@ from handread.values import ArrayValue
 if TYPE_CHECKING:
     import pandas as pd
     import xarray as xr
+    from rich.console import Group
 
 
 @dataclass(frozen=True, eq=False)
@@ -180,6 +182,9 @@ class Reading(ArrayValue):
             },
             attrs={"seat": self.seat, "own_turns": self.state.turns[self.belief.seat]},
         )
+
+    def __rich__(self) -> Group:
+        return reading_tables(self)
 
     def _repr_html_(self) -> str:
         return reading_html(self)

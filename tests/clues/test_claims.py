@@ -23,8 +23,8 @@ from handread.reading.holdings import surroundings
 from handread.reading.likelihood import claims, see
 from handread.table import Exposure, replay
 from handread.table.events import Discard
+from handread.testing import random_context
 from handread.tiles import JOKER, parse_kind
-from tests.clues.contexts import random_context
 from tests.oracle.toy import start_beliefs
 
 LORE = load_weights()

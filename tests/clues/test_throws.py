@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import re
-from dataclasses import fields
+from collections.abc import Mapping
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
 
-from handread.clues import Clue, Use, load_weights, registry
+from handread.clues import Clue, Context, Use, load_weights, registry
 from handread.clues.codes import N_CODES, NEEDED, SPARE
 from handread.table.events import Discard
+from handread.testing import ContractError, check_clue, random_context
 from handread.tiles import FIRST_WIND, FLOWER, JOKER, N_KINDS
-from tests.clues.contexts import random_context
 
 CLUES = {clue.name: clue for clue in registry()}
 LORE = load_weights()
@@ -53,6 +54,20 @@ def test_scores_are_finite_tables_of_codes_and_kinds(clue: Clue, seed: int) -> N
         np.testing.assert_array_equal(table, again)
     for field, old in zip(fields(context), before, strict=True):
         np.testing.assert_array_equal(np.array(getattr(context, field.name)), old)
+
+
+def test_the_contract(clue: Clue) -> None:
+    check_clue(clue, rng=np.random.default_rng(17))
+
+
+def test_the_contract_catches_what_it_should(clue: Clue) -> None:
+    def crooked(context: Context, weights: Mapping[str, float]) -> np.ndarray:
+        table = np.zeros((N_CODES, N_KINDS))
+        table[0, 4] = sum(weights.values()) and 0.1
+        return table
+
+    with pytest.raises(ContractError, match="not relabelled with the suits"):
+        check_clue(replace(clue, keep=crooked), rng=np.random.default_rng(17))
 
 
 def test_scores_with_all_weights_zero_say_nothing(clue: Clue) -> None:

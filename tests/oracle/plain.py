@@ -256,8 +256,8 @@ class Side:
             naturals = sum(copies_held[need:]) if j == 0 else exact
             return naturals * sum(jokers[j:])
 
-        def willing(j: int) -> float:
-            return w[f"take_{self.phase}"] * w[f"jokers_{min(j, 3)}"]
+        def willing(size: int, j: int) -> float:
+            return w[f"take_{self.phase}"] * w[f"jokers_{min(j, 3)}"] * w[f"size_{size}"]
 
         misplay = {shape: w["misplay"] / len(room) for shape in room}
         right = 1.0 - sum(misplay.values())
@@ -270,11 +270,11 @@ class Side:
             row = {}
             for size, j in room:
                 if any(s == size and (joker or j == 0) for _, s, joker in open_groups):
-                    row[size, j] = right * makes(kept, size, j) * willing(j) / n_sizes
+                    row[size, j] = right * makes(kept, size, j) * willing(size, j) / n_sizes
             rows.append(row)
         for name in LOOSE:
             rate = right * w[name] / 4
-            rows.append({(s, j): rate * makes(any_plan, s, j) * willing(j) for s, j in room})
+            rows.append({(s, j): rate * makes(any_plan, s, j) * willing(s, j) for s, j in room})
         return rows, misplay
 
     @cached_property

@@ -9,8 +9,8 @@ import pytest
 from rich.console import Console
 
 import handread as hr
+from handread.reading.tables import bar, wanted
 from handread.report import print_game, read_record
-from handread.report.terminal import bar, wanted
 from handread.shipped import available, shipped
 from handread.tiles import COPIES
 

@@ -1,0 +1,166 @@
+"""Contracts that parts written elsewhere can be held to: clues, players.
+
+Each raises ``ContractError`` with what is wrong, or returns None.
+"""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from itertools import permutations
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handread.clues.codes import N_CODES
+from handread.clues.context import Context
+from handread.clues.contract import Clue
+from handread.errors import HandreadError
+from handread.table.events import Discard
+from handread.tiles import COPIES, FIRST_DRAGON, JOKER, N_KINDS
+
+if TYPE_CHECKING:
+    from handread.simulate import check_player
+
+__all__ = ["ContractError", "check_clue", "check_player", "random_context"]
+
+_BY_KIND = ("within_reach", "unseen", "seen", "own_thrown", "demand")
+
+
+class ContractError(HandreadError):
+    """A part does not keep the contract of its kind."""
+
+
+def __getattr__(name: str) -> Any:
+    if name == "check_player":
+        from handread.simulate import check_player
+
+        return check_player
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def random_context(rng: np.random.Generator, **changes: object) -> Context:
+    """One seat at a random moment of a table that could exist.
+
+    Parameters
+    ----------
+    rng
+        Source of randomness.
+    changes
+        Fields to set instead.
+
+    Examples
+    --------
+    >>> random_context(np.random.default_rng(1), turn=7).phase
+    1
+    """
+    seen = np.array([rng.integers(0, n + 1) for n in COPIES], dtype=np.int64)
+    seen = np.where(rng.random(N_KINDS) < 0.6, 0, seen)
+    known = int(rng.integers(0, 3))
+    unseen = COPIES.astype(np.int64) - seen
+    unseen[JOKER] = max(unseen[JOKER] - known, 0)
+    pool = int(unseen.sum())
+    concealed = int(rng.integers(max(known, 1), 14))
+    own = np.where(rng.random(N_KINDS) < 0.2, np.minimum(seen, 2), 0)
+    reach = unseen * (concealed - known) / pool
+    reach[JOKER] += known
+    last = None if rng.random() < 0.3 else int(rng.integers(N_KINDS))
+    given: dict[str, Any] = {
+        "seat": int(rng.integers(4)), "turn": int(rng.integers(0, 26)), "within_reach": reach,
+        "unseen": unseen, "seen": seen, "own_thrown": own, "concealed": concealed, "pool": pool,
+        "n_exposed": int(rng.integers(0, 5)), "threat": int(rng.integers(0, 5)),
+        "wall": int(rng.integers(0, 100)), "known_jokers": known,
+        "demand": rng.normal(size=N_KINDS), "last_unclaimed": last,
+    }  # fmt: skip
+    return Context(**(given | changes))
+
+
+def check_clue(clue: Clue, *, rng: np.random.Generator, n_contexts: int = 20) -> None:
+    """Hold a throw clue to its contract at random moments.
+
+    Its scores are finite tables of use codes and kinds, the same each time, within its cap, not
+    affected by the seat, and relabelled when the suits are relabelled; it leaves its context as it
+    was; its marks are log probabilities; with all weights zero its scores say nothing.
+
+    Parameters
+    ----------
+    clue
+        The clue.
+    rng
+        Source of randomness.
+    n_contexts
+        Moments to try.
+
+    Raises
+    ------
+    ContractError
+        With what is wrong.
+
+    Examples
+    --------
+    >>> from handread.clues import registry
+    >>> check_clue(registry()[0], rng=np.random.default_rng(1))
+    """
+    if clue.version < 1 or not clue.about or not clue.source:
+        raise ContractError(f"clue {clue.name!r}: a version from 1, a line about it and a source")
+    for _ in range(n_contexts):
+        context = random_context(rng)
+        held = [np.array(getattr(context, field.name), copy=True) for field in fields(context)]
+        for turn in ("keep", "change"):
+            _check_scores(clue, turn, context)
+        _check_marks(clue, context)
+        for field, old in zip(fields(context), held, strict=True):
+            if not np.array_equal(np.array(getattr(context, field.name)), old):
+                raise ContractError(f"clue {clue.name!r} changed {field.name!r} of its context")
+
+
+def _check_scores(clue: Clue, turn: str, context: Context) -> None:
+    score = getattr(clue, turn)
+    table = score(context, clue.defaults)
+    name = f"clue {clue.name!r}, {turn}"
+    if table.shape != (N_CODES, N_KINDS) or not np.isfinite(table).all():
+        raise ContractError(f"{name}: shape {table.shape}; finite, of shape (16, 36) is accepted")
+    if np.abs(table).max() > clue.cap:
+        raise ContractError(f"{name}: size {np.abs(table).max():.2f} is over its cap {clue.cap}")
+    if not np.array_equal(table, score(context, clue.defaults)):
+        raise ContractError(f"{name}: not the same the second time")
+    turned = replace(context, seat=(context.seat + 1) % 4)
+    if not np.array_equal(table, score(turned, clue.defaults)):
+        raise ContractError(f"{name}: depends on which seat acts")
+    if score(context, dict.fromkeys(clue.defaults, 0.0)).any():
+        raise ContractError(f"{name}: says something with all weights zero")
+    for suits in permutations(range(3)):
+        kinds = _relabelled(suits)
+        moved = score(_relabel(context, kinds), clue.defaults)
+        if not np.allclose(moved[:, kinds], table, rtol=0, atol=1e-12):
+            raise ContractError(f"{name}: not relabelled with the suits {suits}")
+
+
+def _check_marks(clue: Clue, context: Context) -> None:
+    for note in ({"drawn": True}, {"position": "middle"}, {"pause": 30.0}, {}):
+        event = Discard(context.seat, 4, **note)
+        for mark in clue.mark(context, event, clue.defaults) or ():
+            if mark.shape != (N_CODES,) or not np.isfinite(mark).all() or mark.max() > 1e-12:
+                raise ContractError(
+                    f"clue {clue.name!r}, mark: log probabilities of shape (16,) are accepted"
+                )
+
+
+def _relabelled(suits: tuple[int, ...]) -> NDArray[np.intp]:
+    """Kind that each kind becomes when suits, and dragons with them, are relabelled."""
+    kinds = np.arange(N_KINDS)
+    for old, new in enumerate(suits):
+        kinds[old * 9 : old * 9 + 9] = np.arange(new * 9, new * 9 + 9)
+        kinds[FIRST_DRAGON + old] = FIRST_DRAGON + new
+    return kinds
+
+
+def _relabel(context: Context, kinds: NDArray[np.intp]) -> Context:
+    moved: dict[str, Any] = {}
+    for name in _BY_KIND:
+        array = np.empty_like(getattr(context, name))
+        array[kinds] = getattr(context, name)
+        moved[name] = array
+    last = context.last_unclaimed
+    moved["last_unclaimed"] = None if last is None else int(kinds[last])
+    return replace(context, **moved)
