@@ -26,10 +26,12 @@ if TYPE_CHECKING:
     )
     from handread.table import Header, Record, TableState, load_record, parse_record
     from handread.table.events import Comment, Discard, Expose, Redeem, Reveal, WallGame, Win
+    from handread.tiles import format_kind, parse_kind, parse_tiles
 
 __version__ = "0.1.0"
 
 _HOME = {
+    "handread.tiles": ("format_kind", "parse_kind", "parse_tiles"),
     "handread.card": ("CompiledCard", "house_card", "load_card"),
     "handread.table": ("Header", "Record", "TableState", "load_record", "parse_record"),
     "handread.table.events": (
@@ -46,8 +48,9 @@ _MODULE_OF = {name: module for module, names in _HOME.items() for name in names}
 __all__ = [
     "Belief", "Comment", "CompiledCard", "Discard", "Expose", "HandreadError", "Header",
     "IllegalEvent", "ImpossibleEvidence", "Model", "ParseError", "Reader", "Reading", "Record",
-    "Redeem", "Reveal", "TableState", "WallGame", "Win", "build_model", "house_card",
-    "load_card", "load_record", "next_observations", "parse_record", "rack_prior",
+    "Redeem", "Reveal", "TableState", "WallGame", "Win", "build_model", "format_kind",
+    "house_card", "load_card", "load_record", "next_observations", "parse_kind", "parse_record",
+    "parse_tiles", "rack_prior",
     "stored_model", "update",
 ]  # fmt: skip
 

@@ -15,13 +15,16 @@ def read(
     seat: Annotated[
         list[str] | None, typer.Option(help="Only this seat; may be given again.")
     ] = None,
+    from_seat: Annotated[
+        str, typer.Option("--from-seat", help="Read as this seat, with its rack as written down.")
+    ] = "floor",
     why: Annotated[bool, typer.Option("--why", help="Every event with its bits.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
 ) -> None:
     """Say, seat by seat, which families and hands are likely, and why."""
     from handread.report import print_game, read_record
 
-    game = read_record(record, at=at, seats=seat)
+    game = read_record(record, at=at, seats=seat, viewer=from_seat)
     if as_json:
         typer.echo(json.dumps(game.to_dict(), allow_nan=False, indent=1))
         return

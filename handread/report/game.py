@@ -15,7 +15,7 @@ from handread.prior import rack_prior
 from handread.reading import Model, Reader, Reading, build_model, stored_prior
 from handread.reading.session import seat_index
 from handread.table import Record, load_record
-from handread.table.events import AnyEvent, Discard
+from handread.table.events import SEATS, AnyEvent, Discard
 
 #: Racks dealt for a card that no prior ships for.
 STRANGER_RACKS = 20_000
@@ -70,9 +70,10 @@ def read_record(
     *,
     at: int | None = None,
     seats: Iterable[str | int] | None = None,
+    viewer: str = "floor",
     progress: Callable[[int, int], None] | None = None,
 ) -> GameReading:
-    """Read a record from the floor: beliefs about each seat after the events that it holds.
+    """Read a record: beliefs about each seat after the events that it holds.
 
     Parameters
     ----------
@@ -82,6 +83,8 @@ def read_record(
         Stop after this many throws of the table; None for the whole record.
     seats
         Seats to report; None for all that somebody sits at.
+    viewer
+        ``"floor"``, or the seat whose own rack, draws and passes the record holds.
     progress
         Called with events done and events in all.
 
@@ -91,11 +94,12 @@ def read_record(
         If the record, its card or the number of throws cannot be used.
     """
     record = load_record(path)
-    events = list(record.public(viewer="floor"))
+    viewer = "floor" if viewer == "floor" else SEATS[seat_index(viewer)]
+    events = list(record.public(viewer=viewer))
     if at is not None:
         events = _until(events, at)
     card = card_of(record, Path(path).parent)
-    reader = Reader(card, model=model_for(card), header=record.header)
+    reader = Reader(card, model=model_for(card), header=record.header, viewer=viewer)
     notes: list[str] = []
     for done, event in enumerate(events):
         evidence = reader.observe(event)
