@@ -13,7 +13,7 @@ from handread.errors import HandreadError, IllegalEvent, ImpossibleEvidence, Par
 
 if TYPE_CHECKING:
     from handread.card import CompiledCard, house_card, load_card
-    from handread.prior import rack_prior
+    from handread.prior import played_prior, rack_prior
     from handread.reading import (
         Belief,
         Model,
@@ -41,7 +41,7 @@ _HOME = {
         "Belief", "Model", "Reader", "Reading", "build_model", "next_observations",
         "stored_model", "update",
     ),
-    "handread.prior": ("rack_prior",),
+    "handread.prior": ("played_prior", "rack_prior"),
 }  # fmt: skip
 _MODULE_OF = {name: module for module, names in _HOME.items() for name in names}
 
@@ -50,7 +50,7 @@ __all__ = [
     "IllegalEvent", "ImpossibleEvidence", "Model", "ParseError", "Reader", "Reading", "Record",
     "Redeem", "Reveal", "TableState", "WallGame", "Win", "build_model", "format_kind",
     "house_card", "load_card", "load_record", "next_observations", "parse_kind", "parse_record",
-    "parse_tiles", "rack_prior",
+    "parse_tiles", "played_prior", "rack_prior",
     "stored_model", "update",
 ]  # fmt: skip
 

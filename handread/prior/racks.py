@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Final
 
 import numpy as np
@@ -136,25 +135,3 @@ def _sparse(card: CompiledCard) -> tuple[NDArray[np.int8], NDArray[np.uint8], ND
             jokered[g, i] = card.group_size[g][of_kind & card.group_joker[g]].sum()
             natural[g, i] = card.group_size[g][of_kind & ~card.group_joker[g]].sum()
     return kinds, natural, jokered
-
-
-def save_prior(card: CompiledCard, found: RackPrior, folder: str | Path) -> Path:
-    """Write a prior under the content hash of its card, where ``stored_prior`` looks for it.
-
-    Returns
-    -------
-    pathlib.Path
-        The file written.
-    """
-    path = Path(folder) / f"{card.hash}.npz"
-    path.parent.mkdir(parents=True, exist_ok=True)
-    partial = path.with_suffix(".part.npz")
-    np.savez_compressed(
-        partial,
-        prior=found.prior.astype(np.float32),
-        source=np.array(found.source),
-        counts=found.counts.astype(np.int32),
-        card=np.array(card.name),
-    )
-    partial.replace(path)
-    return path

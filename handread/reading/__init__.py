@@ -1,7 +1,7 @@
 """Belief over targets: one event becomes one ``Step``, a step moves a belief, a reading shows it.
 
 ``observe`` says what an event tells of each seat, ``likelihood`` turns it into a step, ``update``
-moves the beliefs, ``attribution`` and ``ledger`` explain the move, ``smooth`` looks back,
+moves the beliefs, ``attribution`` and ``ledger`` explain the move, ``smoother`` looks back,
 ``alphabet`` lists what may come next, ``view`` and ``session`` are what people use.
 """
 
@@ -9,15 +9,15 @@ from handread.reading.alphabet import next_observations
 from handread.reading.around import Surroundings
 from handread.reading.belief import Belief, start_belief
 from handread.reading.evidence import Evidence, SeatEvidence
-from handread.reading.forecast import Forecast, forecast
+from handread.reading.forecasts import Forecast, forecast
 from handread.reading.holdings import surroundings
 from handread.reading.ledger import Ledger
 from handread.reading.model import Model, build_model, equal_hands_prior
 from handread.reading.session import Reader, Snapshot
-from handread.reading.smooth import Smoothed, smooth
+from handread.reading.smoother import Smoothed, smooth
 from handread.reading.step import Step
 from handread.reading.stored import stored_model, stored_prior
-from handread.reading.update import update
+from handread.reading.updates import update
 from handread.reading.view import Reading
 
 __all__ = [

@@ -9,13 +9,13 @@ from handread.errors import HandreadError, closest
 from handread.reading.around import Surroundings
 from handread.reading.belief import Belief, start_belief
 from handread.reading.evidence import Evidence
-from handread.reading.forecast import Forecast, forecast
+from handread.reading.forecasts import Forecast, forecast
 from handread.reading.holdings import surroundings
 from handread.reading.ledger import ledger_of
 from handread.reading.model import Model
-from handread.reading.smooth import Smoothed, smooth
+from handread.reading.smoother import Smoothed, smooth
 from handread.reading.stored import stored_model
-from handread.reading.update import update
+from handread.reading.updates import update
 from handread.reading.view import Reading
 from handread.table import apply, start
 from handread.table.events import SEATS, AnyEvent, Header

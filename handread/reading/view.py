@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -13,12 +14,12 @@ from handread.clues.wins import prob_ready
 from handread.errors import HandreadError
 from handread.reading.around import Surroundings
 from handread.reading.belief import Belief
-from handread.reading.forecast import prob_taken
+from handread.reading.forecasts import prob_taken
 from handread.reading.ledger import Ledger
 from handread.reading.look import look
 from handread.reading.model import Model
 from handread.reading.needs import describe_groups, live_needs
-from handread.reading.show import reading_html
+from handread.reading.show import reading_bundle, reading_html
 from handread.reading.tables import reading_tables
 from handread.table.events import SEATS
 from handread.table.state import TableState
@@ -188,6 +189,11 @@ class Reading(ArrayValue):
 
     def _repr_html_(self) -> str:
         return reading_html(self)
+
+    def _repr_mimebundle_(
+        self, include: Container[str] | None = None, exclude: Container[str] | None = None
+    ) -> dict[str, str]:
+        return reading_bundle(self, include, exclude)
 
     def to_dict(self, n_hands: int = 10) -> dict[str, Any]:
         """Return the reading as plain values for JSON: families, hands, needs, ledger.

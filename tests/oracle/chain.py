@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from handread.reading.kernel import ChangeKernel, MaskedKernel
-from handread.reading.smooth import smooth_steps
+from handread.reading.smoother import smooth_steps
 from handread.reading.step import Step
 
 Array = NDArray[np.float64]

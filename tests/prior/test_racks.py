@@ -78,7 +78,7 @@ def test_a_stored_prior_comes_back(card: hr.CompiledCard, tmp_path) -> None:
 @pytest.mark.parametrize("name", ["house", "harbour", "small"])
 def test_every_card_that_ships_has_its_prior(name: str) -> None:
     model = hr.stored_model(hr.load_card(name))
-    assert model.prior_source.startswith("200,000 random racks")
+    assert "random racks" in model.prior_source or "games of population" in model.prior_source
 
 
 def test_no_racks_are_refused(card: hr.CompiledCard) -> None:
