@@ -9,13 +9,13 @@ from typing import Any
 
 import numpy as np
 
-from handread.card import CompiledCard, card_names, load_card
-from handread.errors import HandreadError
+from handread.card import CompiledCard
 from handread.prior import rack_prior
 from handread.reading import Model, Reader, Reading, build_model, stored_prior
 from handread.reading.session import seat_index
 from handread.table import Record, load_record
-from handread.table.events import SEATS, AnyEvent, Discard
+from handread.table.events import SEATS
+from handread.table.records import card_of, first_throws
 
 #: Racks dealt for a card that no prior ships for.
 STRANGER_RACKS = 20_000
@@ -80,7 +80,7 @@ def read_record(
     path
         A record in shorthand or JSON Lines.
     at
-        Stop after this many throws of the table; None for the whole record.
+        Stop after this many throws of the table, 0 before the first; None for the whole record.
     seats
         Seats to report; None for all that somebody sits at.
     viewer
@@ -97,7 +97,7 @@ def read_record(
     viewer = "floor" if viewer == "floor" else SEATS[seat_index(viewer)]
     events = list(record.public(viewer=viewer))
     if at is not None:
-        events = _until(events, at)
+        events = list(first_throws(tuple(events), at))
     card = card_of(record, Path(path).parent)
     reader = Reader(card, model=model_for(card), header=record.header, viewer=viewer)
     notes: list[str] = []
@@ -113,27 +113,6 @@ def read_record(
     wanted = range(4) if seats is None else [seat_index(seat) for seat in seats]
     shown = tuple(reader.reading(seat) for seat in wanted if state.seated[seat])
     return GameReading(record, reader, shown, tuple(notes))
-
-
-def _until(events: list[AnyEvent], at: int) -> list[AnyEvent]:
-    throws = [i for i, event in enumerate(events) if isinstance(event, Discard)]
-    if not 1 <= at <= len(throws):
-        raise HandreadError(f"--at {at}: the record has {len(throws)} throws; accepted: 1 to that")
-    return events[: throws[at - 1] + 1]
-
-
-def card_of(record: Record, folder: Path) -> CompiledCard:
-    """Load the card of a record: one that ships, by name, or a file beside the record."""
-    name = record.header.card
-    if name in card_names():
-        return load_card(name)
-    card = load_card(folder / name)
-    expected = record.header.card_hash
-    if expected is not None and expected != card.hash:
-        raise HandreadError(
-            f"card {name!r} has content hash {card.hash}, the record was made with {expected}"
-        )
-    return card
 
 
 def model_for(card: CompiledCard) -> Model:

@@ -40,7 +40,7 @@ def test_read_shows_one_seat_when_asked() -> None:
     ("words", "says"),
     [
         (["read", "nowhere.txt"], "nowhere.txt"),
-        (["read", "RECORD", "--at", "0"], "accepted: 1 to"),
+        (["read", "RECORD", "--at", "900"], "accepted: 0 to"),
         (["read", "RECORD", "--seat", "x"], "no seat 'x'"),
     ],
 )
