@@ -26,7 +26,11 @@ autodoc_mock_imports = {mock!r}
 napoleon_google_docstring = False
 napoleon_use_ivar = True
 nitpicky = True
-nitpick_ignore_regex = [(r".*", r"(?!handread\\b).*"), (r".*", r"handread\\..*\\b_.*")]
+nitpick_ignore_regex = [
+    (r".*", r"(?!handread\\b).*"), (r".*", r"handread\\..*\\b_.*"),
+    (r".*", r"handread\\..*\\.([A-Z]|Out)"),  # type variables
+]
+suppress_warnings = ["ref.python"]  # a name that two modules have, each by its own right
 html_theme = "alabaster"
 html_copy_source = False
 """
