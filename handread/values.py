@@ -10,6 +10,7 @@ import numpy as np
 
 K = TypeVar("K")
 V = TypeVar("V")
+A = TypeVar("A", bound="np.ndarray[Any, Any]")
 
 
 @dataclass(frozen=True, eq=False)
@@ -20,12 +21,11 @@ class ArrayValue:
     """
 
     def __post_init__(self) -> None:
-        for field in fields(self):
-            value = getattr(self, field.name)
+        for name, value in list(self.__dict__.items()):
             if isinstance(value, np.ndarray) and value.flags.writeable:
                 view = value.view()
                 view.flags.writeable = False
-                object.__setattr__(self, field.name, view)
+                object.__setattr__(self, name, view)
 
     def __eq__(self, other: object) -> bool:
         if type(other) is not type(self):
@@ -44,6 +44,12 @@ def same_content(one: Any, other: Any) -> bool:
         floating = one.dtype.kind == "f" and other.dtype.kind == "f"
         return np.array_equal(one, other, equal_nan=floating)
     return bool(one == other)
+
+
+def frozen(array: A) -> A:
+    """Make an array read-only and return it, for constants."""
+    array.flags.writeable = False
+    return array
 
 
 class FrozenMap(Mapping[K, V]):
