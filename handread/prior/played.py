@@ -106,7 +106,8 @@ def played_prior(
             progress(done + 1)
     shares = by_family / by_family.sum(axis=1, keepdims=True)
     error = shares.std(axis=0, ddof=1 if n_games > 1 else 0) / np.sqrt(n_games)
-    source = f"{n_games:,} games of population {populations[0]} to the end of the passes, seed {seed}"
+    who = f"{n_games:,} games of population {populations[0]}"
+    source = f"{who} to the end of the passes, seed {seed}"
     return PlayedPrior(smoothed(card, counts), counts, error, source)
 
 
