@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -76,13 +77,23 @@ def show(
         str, typer.Option(help="A card file, or the name of a shipped card.")
     ] = "house",
     racks: Annotated[int, typer.Option(min=1, max=1000, help="Most racks to show.")] = 3,
+    picture: Annotated[
+        Path | None, typer.Option(help="Draw the racks too: an SVG file to write.")
+    ] = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="Overwrite the picture if it is there.")
+    ] = False,
 ) -> None:
-    """Show example racks of a hand, in words."""
+    """Show example racks of a hand, in words and, on demand, as a picture."""
     from handread.card import example_racks, hand_index, load_card
 
     compiled = load_card(card)
     index = hand_index(compiled, hand)
     found = example_racks(compiled, hand, racks)
+    if picture is not None:
+        from handread.card.picture import hand_picture, write_picture
+
+        write_picture(hand_picture(compiled, hand, racks), picture, force=force)
     line = compiled.hands[index]
     total = int((compiled.hand_of == index).sum())
     console = _console()
@@ -91,8 +102,11 @@ def show(
     _say(console, f"{compiled.families[line.family]}, {kind}, {line.points} points")
     _say(console, line.words)
     _say(console, f"\n{len(found)} of {total} racks" if found else "\nNo rack of its own.")
-    for rack in found:
-        _say(console, "  " + ", ".join(rack.groups))
+    for number, rack in enumerate(found, 1):
+        _say(console, _between_groups(f"{number:>3}. ", rack.groups, console.width))
+    if picture is not None:
+        count = f"{len(found)} rack{'s' * (len(found) != 1)}"
+        typer.echo(f"\nWrote {picture}: a picture of {count} of {line.name}.")
 
 
 @app.command()
@@ -113,6 +127,19 @@ def _console() -> Console:
 def _say(console: Console, text: str, style: str = "") -> None:
     """Print a text as it is: names may hold brackets."""
     console.print(text, markup=False, style=style)
+
+
+def _between_groups(first: str, groups: Iterable[str], width: int) -> str:
+    """Groups after a label, broken between groups only and folded under the label."""
+    lines = [first]
+    for number, group in enumerate(groups):
+        joint = ", " if number else ""
+        if number and len(lines[-1] + joint + group) >= width:
+            lines[-1] += ","
+            lines.append(" " * len(first) + group)
+        else:
+            lines[-1] += joint + group
+    return "\n".join(lines)
 
 
 def _table(*columns: str) -> Table:

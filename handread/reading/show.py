@@ -21,7 +21,10 @@ _HANDS = {"hand": "left", "probability": "right", "likeliest groups": "left"}
 
 
 def needs_picture(reading: Reading) -> Picture:
-    """Picture of what the seat's plan needs, all 36 kinds.
+    """Picture of ``reading.needs``: what the seat's plan still needs, all 36 kinds.
+
+    Groups that it has shown count no more; of the others, nobody but the seat knows which
+    tiles it holds already.
 
     Parameters
     ----------
@@ -33,14 +36,14 @@ def needs_picture(reading: Reading) -> Picture:
     >>> import handread as hr
     >>> reading = hr.Reader(hr.house_card()).reading("West")
     >>> needs_picture(reading).text.splitlines()[0]
-    "Needed for West's plan, held already or not"
+    "Still needed by West's plan, in its rack or not"
     """
-    title = f"Needed for {reading.seat}'s plan, held already or not"
+    title = f"Still needed by {reading.seat}'s plan, in its rack or not"
     return svg.probabilities(reading.needs, title=title)
 
 
 def holds_picture(reading: Reading) -> Picture:
-    """Picture of the copies that the seat is expected to hold concealed, all 36 kinds.
+    """Picture of ``reading.holds``: copies expected among the concealed tiles, all 36 kinds.
 
     Parameters
     ----------
@@ -132,8 +135,8 @@ def _headline(reading: Reading) -> str:
 
 
 def _likely(reading: Reading, n_hands: int) -> list[dict[str, Any]]:
-    rows: list[dict[str, Any]] = reading.hands.head(n_hands).to_dict(orient="records")
-    return rows
+    rows = reading.hands.head(n_hands).to_dict(orient="records")
+    return [{str(name): value for name, value in row.items()} for row in rows]
 
 
 def _table(columns: dict[str, str], rows: Iterable[Iterable[str]]) -> str:

@@ -23,10 +23,14 @@ Exposed: kong of 4 crak with 1 joker.
 Concealed: 2x 5 bam, east.
 """
 
+from handread.svg.bars import expected_copies, probabilities
 from handread.svg.floors import floor
 from handread.svg.live import live_counts
 from handread.svg.picture import Picture
 from handread.svg.racks import rack, row, tile
 from handread.svg.tables import table
 
-__all__ = ["Picture", "floor", "live_counts", "rack", "row", "table", "tile"]
+__all__ = [
+    "Picture", "expected_copies", "floor", "live_counts", "probabilities", "rack", "row",
+    "table", "tile",
+]  # fmt: skip

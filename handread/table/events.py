@@ -6,7 +6,7 @@ ints of ``handread.tiles``. Optional fields hold None where nobody wrote them do
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from typing import Annotated, Final
 
 import msgspec
@@ -315,6 +315,18 @@ class Record(msgspec.Struct, frozen=True):
                 yield msgspec.structs.replace(event, given=None, received=None)
             else:
                 yield event
+
+    def _repr_html_(self) -> str:
+        from handread.table.picture import record_html
+
+        return record_html(self)
+
+    def _repr_mimebundle_(
+        self, include: Container[str] | None = None, exclude: Container[str] | None = None
+    ) -> dict[str, str]:
+        from handread.table.picture import mime_bundle, record_html, record_text
+
+        return mime_bundle(record_html(self), record_text(self), include, exclude)
 
 
 def seat_named(word: str) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import dataclass, field, fields
 from typing import Any
 
@@ -150,6 +151,18 @@ class TableState:
         for group in self.exposures[seat]:
             total += group.size
         return total
+
+    def _repr_html_(self) -> str:
+        from handread.table.picture import table_picture
+
+        return table_picture(self)._repr_html_()
+
+    def _repr_mimebundle_(
+        self, include: Container[str] | None = None, exclude: Container[str] | None = None
+    ) -> dict[str, str]:
+        from handread.table.picture import table_picture
+
+        return table_picture(self)._repr_mimebundle_(include, exclude)
 
 
 _NAMES = tuple(each.name for each in fields(TableState))
