@@ -24,8 +24,35 @@ if TYPE_CHECKING:
         stored_model,
         update,
     )
-    from handread.table import Header, Record, TableState, load_record, parse_record
-    from handread.table.events import Comment, Discard, Expose, Redeem, Reveal, WallGame, Win
+    from handread.table import (
+        Header,
+        Record,
+        TableState,
+        load_record,
+        parse_line,
+        parse_record,
+        save_record,
+    )
+    from handread.table.events import (
+        Absent,
+        Comment,
+        Correct,
+        Dead,
+        Discard,
+        Drew,
+        Expose,
+        Joined,
+        Missed,
+        Passed,
+        Rack,
+        Redeem,
+        Reveal,
+        Stopped,
+        Voiced,
+        WallGame,
+        Win,
+        WinInError,
+    )
     from handread.tiles import format_kind, parse_kind, parse_tiles
 
 __version__ = "0.1.0"
@@ -33,9 +60,13 @@ __version__ = "0.1.0"
 _HOME = {
     "handread.tiles": ("format_kind", "parse_kind", "parse_tiles"),
     "handread.card": ("CompiledCard", "house_card", "load_card"),
-    "handread.table": ("Header", "Record", "TableState", "load_record", "parse_record"),
+    "handread.table": (
+        "Header", "Record", "TableState", "load_record", "parse_line", "parse_record",
+        "save_record",
+    ),
     "handread.table.events": (
-        "Comment", "Discard", "Expose", "Redeem", "Reveal", "WallGame", "Win",
+        "Absent", "Comment", "Correct", "Dead", "Discard", "Drew", "Expose", "Joined", "Missed",
+        "Passed", "Rack", "Redeem", "Reveal", "Stopped", "Voiced", "WallGame", "Win", "WinInError",
     ),
     "handread.reading": (
         "Belief", "Model", "Reader", "Reading", "build_model", "next_observations",
@@ -46,12 +77,13 @@ _HOME = {
 _MODULE_OF = {name: module for module, names in _HOME.items() for name in names}
 
 __all__ = [
-    "Belief", "Comment", "CompiledCard", "Discard", "Expose", "HandreadError", "Header",
-    "IllegalEvent", "ImpossibleEvidence", "Model", "ParseError", "Reader", "Reading", "Record",
-    "Redeem", "Reveal", "TableState", "WallGame", "Win", "build_model", "format_kind",
-    "house_card", "load_card", "load_record", "next_observations", "parse_kind", "parse_record",
-    "parse_tiles", "played_prior", "rack_prior",
-    "stored_model", "update",
+    "Absent", "Belief", "Comment", "CompiledCard", "Correct", "Dead", "Discard", "Drew",
+    "Expose", "HandreadError", "Header", "IllegalEvent", "ImpossibleEvidence", "Joined",
+    "Missed", "Model", "ParseError", "Passed", "Rack", "Reader", "Reading", "Record", "Redeem",
+    "Reveal", "Stopped", "TableState", "Voiced", "WallGame", "Win", "WinInError",
+    "build_model", "format_kind", "house_card", "load_card", "load_record",
+    "next_observations", "parse_kind", "parse_line", "parse_record", "parse_tiles",
+    "played_prior", "rack_prior", "save_record", "stored_model", "update",
 ]  # fmt: skip
 
 

@@ -27,6 +27,14 @@ class ArrayValue:
                 view.flags.writeable = False
                 object.__setattr__(self, name, view)
 
+    def __init_subclass__(cls) -> None:
+        if "__repr__" not in cls.__dict__:
+            cls.__repr__ = ArrayValue.__repr__  # type: ignore[method-assign]
+
+    def __repr__(self) -> str:
+        shown = ", ".join(f"{f.name}={_short(getattr(self, f.name))}" for f in fields(self))
+        return f"{type(self).__name__}({shown})"
+
     def __eq__(self, other: object) -> bool:
         if type(other) is not type(self):
             return NotImplemented
@@ -36,6 +44,16 @@ class ArrayValue:
         )
 
     __hash__ = None  # type: ignore[assignment]  # values that hold arrays are unhashable
+
+
+def _short(value: Any) -> str:
+    """Say a field's value in few words: arrays by shape, long values cut."""
+    if isinstance(value, np.ndarray):
+        return f"<{value.dtype} {value.shape}>" if value.size > 8 else repr(value.tolist())
+    if isinstance(value, ArrayValue):
+        return f"<{type(value).__name__}>"
+    words = repr(value)
+    return words if len(words) <= 120 else f"{words[:117]}..."
 
 
 def same_content(one: Any, other: Any) -> bool:

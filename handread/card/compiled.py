@@ -108,6 +108,10 @@ class CompiledCard:
         ):  # fmt: skip
             array.flags.writeable = False
 
+    def __repr__(self) -> str:
+        counts = f"{len(self.families)} families, {len(self.hands)} hands, {self.n_targets} targets"
+        return f"<CompiledCard {self.name!r}: {counts}, hash {self.hash}>"
+
     def __eq__(self, other: object) -> bool:
         return isinstance(other, CompiledCard) and self.hash == other.hash
 

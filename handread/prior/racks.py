@@ -109,7 +109,7 @@ def rack_prior(
         )  # fmt: skip
         if progress is not None:
             progress(done + n)
-    return _mixed(card, counts, f"{n_racks:,} random racks after an exchange of {EXCHANGED}")
+    return _mixed(card, counts, f"{n_racks:,} random racks after an exchange of {EXCHANGED} tiles")
 
 
 def _mixed(card: CompiledCard, counts: NDArray[np.int64], source: str) -> RackPrior:

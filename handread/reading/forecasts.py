@@ -34,10 +34,20 @@ class Forecast(ArrayValue):
     wins
         Probability that each seat wins: on it, or on its own draw if nobody takes it, shape (4,).
     nobody
-        Probability that nobody takes it; with `claims` and wins on it, it sums to 1.
+        Probability that nobody takes it. Wins on a draw are part of it, wins on the throw are
+        not: with `claims` and the wins on the throw it sums to 1.
     throws
         Probability that the next event is a throw of each kind, by whoever is on turn, shape
-        (36,).
+        (36,). It sums to `nobody` less the wins on a draw and the redeems.
+
+    Examples
+    --------
+    >>> import handread as hr
+    >>> reader = hr.Reader(hr.house_card())
+    >>> evidence = reader.observe(hr.Discard(seat=0, kind=4))
+    >>> before = reader.forecast()  # may South, West or North take East's 5 bam?
+    >>> bool(before.claims[0] == 0 and 0 < before.nobody < 1)
+    True
     """
 
     kind: int | None

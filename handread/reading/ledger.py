@@ -141,7 +141,7 @@ class Ledger(ArrayValue):
         without = self.without(entry)
         row = int(np.argmax(np.abs(now - without)))
         name = self.model.row_names[row]
-        return f"Without it {name} would be {percent(without[row])}, not {percent(now[row])}."
+        return f"Without it, {name}: {percent(without[row])} instead of {percent(now[row])}."
 
     def most(self, n: int) -> list[Entry]:
         """Return the `n` entries that told most, most first; the earlier wins a tie."""

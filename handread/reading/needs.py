@@ -44,7 +44,7 @@ def together(kinds: list[int]) -> str:
     """
     if suit_of(kinds[0]) is None:
         return ", ".join(format_kind(kind) for kind in kinds)
-    numbers = " ".join(str(number_of(kind)) for kind in kinds)
+    numbers = " ".join(str(number_of(kind)) for kind in sorted(kinds))
     return f"{numbers} {format_kind(kinds[0]).split()[1]}"
 
 

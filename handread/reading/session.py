@@ -18,7 +18,7 @@ from handread.reading.stored import stored_model
 from handread.reading.updates import update
 from handread.reading.view import Reading
 from handread.table import apply, start
-from handread.table.events import SEATS, AnyEvent, Header
+from handread.table.events import SEATS, AnyEvent, Event, Header
 from handread.table.own import OwnRack, follow_rack, no_rack
 from handread.table.state import TableState
 
@@ -69,7 +69,11 @@ class Snapshot:
 
 
 class Reader:
-    """Follow one table.
+    """Follow one table: events in, readings out.
+
+    Feed it ``record.public(viewer)``; what a viewer could not know (a reveal, another seat's
+    rack) changes no reading even when it is passed. One event of shorthand comes from
+    ``handread.table.parse_line``.
 
     Parameters
     ----------
@@ -101,6 +105,8 @@ class Reader:
         header: Header | None = None,
         viewer: str | int = "floor",
     ) -> None:
+        if not isinstance(card, CompiledCard):
+            raise HandreadError(f"card={card!r}; a compiled card is accepted: hr.load_card(name)")
         self.card = card
         self.model = model if model is not None else stored_model(card)
         self.header = header
@@ -157,6 +163,11 @@ class Reader:
         ImpossibleEvidence
             If the model gives it probability zero; nothing changes then.
         """
+        if not isinstance(event, Event):
+            raise HandreadError(
+                f"{event!r} is no event; hr.Discard(seat=0, kind=4) is one, and "
+                "handread.table.parse_line makes one of a line of shorthand"
+            )
         state, beliefs, own = self._moments[-1]
         after = apply(state, event, self.card)
         beliefs, evidence = update(
@@ -245,6 +256,16 @@ class Reader:
         ----------
         seat
             ``"East"``, ``"South"``, ``"West"``, ``"North"``, a prefix, or 0 to 3.
+
+        Returns
+        -------
+        Reading
+            Families, hands, needs, holdings and the ledger of the seat.
+
+        Raises
+        ------
+        HandreadError
+            If there is no such seat.
         """
         index = seat_index(seat)
         ledger = ledger_of(self.model, self._log, index)

@@ -50,20 +50,37 @@ def hands_table(reading: Reading, n: int) -> Table:
     """Likeliest hands with their groups and the live tiles that they need."""
     from rich.table import Table
 
-    table = Table(box=None, show_header=True, header_style="dim", padding=(0, 1), expand=True)
-    table.add_column("hand", ratio=3)
-    table.add_column("prob", justify="right", no_wrap=True)
-    table.add_column("likeliest groups", ratio=5)
-    table.add_column("needs (copies left, if not all)", ratio=4)
+    table = Table(box=None, show_header=True, header_style="dim", padding=(0, 1))
+    table.add_column("hand", width=16)
+    table.add_column("chance", justify="right", no_wrap=True)
+    table.add_column("likeliest groups", width=29)
+    table.add_column("still needs (left)", width=22)
     rows: list[dict[str, Any]] = reading.hands.head(n).to_dict(orient="records")  # type: ignore[assignment]
     for row in rows:
         if row["prob"] < 0.005:
             continue
         live = wanted(row["live"], reading.state.rules.copies)
-        if row["prob_can_finish"] < 0.5:
+        if row["prob_can_finish"] < 0.5 and not reading.state.over:
             live += "; can hardly be finished"
-        table.add_row(row["hand"], percent(row["prob"]), row["groups"], live)
+        table.add_row(
+            row["hand"], percent(row["prob"]), folded(row["groups"], 28), folded(live, 22)
+        )
     return table
+
+
+def folded(words: str, width: int) -> str:
+    """Break a list into lines of at most `width` characters, after its commas only.
+
+    >>> folded("pair of 5 bam, kong of red", 20)
+    'pair of 5 bam,\\nkong of red'
+    """
+    lines: list[str] = []
+    for item in words.replace("; ", ";, ").split(", "):
+        if lines and len(lines[-1]) + len(item) + 2 < width:
+            lines[-1] += f", {item}"
+        else:
+            lines.append(item)
+    return ",\n".join(lines).replace(";,", ";")
 
 
 def wanted(live: dict[str, int], copies: NDArray[np.integer]) -> str:

@@ -56,6 +56,12 @@ class Reading(ArrayValue):
     around: Surroundings
     ledger: Ledger
 
+    def __repr__(self) -> str:
+        probs = self.model.by_family(self.belief.probs)
+        top = self.model.row_names[int(probs.argmax())]
+        turns = self.state.turns[self.belief.seat]
+        return f"<Reading of {self.seat} after {turns} own turns: {top} {probs.max():.0%}>"
+
     @property
     def seat(self) -> str:
         """Name of the seat."""
@@ -71,7 +77,11 @@ class Reading(ArrayValue):
 
     @cached_property
     def needs(self) -> pd.Series[float]:
-        """Probability that the seat needs each kind for a plan that can be finished; 36 kinds."""
+        """Probability that the seat's plan needs each kind and can be finished; 36 kinds.
+
+        Kinds of groups still to be made count, whether or not the seat holds copies already;
+        kinds of groups that it has shown do not.
+        """
         return self._by_kind(self.around.needs[self.belief.seat], "prob")
 
     @cached_property

@@ -100,18 +100,21 @@ def percent(prob: float) -> str:
 
 
 def chief(entry: Entry) -> tuple[Part, int]:
-    """Find the source that moved most, drift apart, and the family row that it moved most."""
+    """Find the row that moved most, drift apart, and the source that moved it.
+
+    Where exposures exclude, the row is the likeliest family that they excluded.
+    """
     model = entry.model
-    after = model.by_family(entry.seat.after.probs)
-    mass = np.maximum(model.by_family(entry.drifted), after)
+    before, after = model.by_family(entry.drifted), model.by_family(entry.seat.after.probs)
     parts = [part for part in entry.parts if part.source not in _DRIFT] or list(entry.parts)
-    size = [np.where(part.excluded(), mass * 4, mass * np.abs(_finite(part))) for part in parts]
-    source = int(np.argmax([s.sum() for s in size]))
-    return parts[source], int(np.argmax(size[source]))
-
-
-def _finite(part: Part) -> Array:
-    return np.where(np.isfinite(part.bits), part.bits, 0.0)
+    for part in parts:
+        gone = part.excluded() & (before > 0)
+        if part.source == "exposure" and gone.any():
+            return part, int(np.argmax(np.where(gone, before, -1.0)))
+    row = int(np.argmax(np.abs(after - before)))
+    with_sign = np.sign(after[row] - before[row])
+    size = [float(np.nan_to_num(part.bits[row], neginf=-99.0)) * with_sign for part in parts]
+    return parts[int(np.argmax(size))], row
 
 
 def sentence(entry: Entry) -> str:

@@ -109,7 +109,9 @@ def read_record(
     state = reader.state
     notes += [f"event {number}: {flag}" for number, flag in state.flags]
     if reader.model.prior_source != "given":
-        notes.append(f"prior: {reader.model.prior_source}")
+        notes.append(
+            f"before the first throw, hands are as likely as in {reader.model.prior_source}"
+        )
     wanted = range(4) if seats is None else [seat_index(seat) for seat in seats]
     shown = tuple(reader.reading(seat) for seat in wanted if state.seated[seat])
     return GameReading(record, reader, shown, tuple(notes))

@@ -13,6 +13,13 @@ if TYPE_CHECKING:
     from rich.table import Table
 
 
+_LEGEND = (
+    "undecided: has not settled on a hand; defending: only throws what is safe; other: builds "
+    "something that the card does not show, or erred. Copies left stand in brackets where some "
+    "are gone."
+)
+
+
 def print_game(
     game: GameReading, console: Console, *, why: bool = False, n_hands: int = 4, n_telling: int = 3
 ) -> None:
@@ -43,10 +50,13 @@ def print_game(
             align="left",
         )
         console.print(families_table(reading))
-        console.print(hands_table(reading, n_hands))
+        if (reading.hands["prob"] >= 0.005).any():
+            console.print(hands_table(reading, n_hands))
         print_telling(reading, console, n_telling)
         if why:
             console.print(why_table(reading))
+    console.print()
+    console.print(f"[dim]{_LEGEND}[/dim]")
     for note in game.notes:
         console.print(f"[dim]note: {_plain(note)}[/dim]")
 

@@ -1,7 +1,28 @@
 """What happened at a table: events, the state that they add up to, and the rules between."""
 
 from handread.table.count import Live, draws_left, live
-from handread.table.events import Header, Record
+from handread.table.events import (
+    Absent,
+    Comment,
+    Correct,
+    Dead,
+    Discard,
+    Drew,
+    Expose,
+    Header,
+    Joined,
+    Missed,
+    Passed,
+    Rack,
+    Record,
+    Redeem,
+    Reveal,
+    Stopped,
+    Voiced,
+    WallGame,
+    Win,
+    WinInError,
+)
 from handread.table.own import OwnRack, follow_rack, no_rack, own_rack
 from handread.table.play import Reason, apply, check, is_legal, replay, start
 from handread.table.records import load_record, save_record
@@ -17,14 +38,32 @@ from handread.table.state import Exposure, TableState, Thrown
 
 __all__ = [
     "SHORTHAND_HELP",
+    "Absent",
+    "Comment",
+    "Correct",
+    "Dead",
+    "Discard",
+    "Drew",
+    "Expose",
     "Exposure",
     "Header",
+    "Joined",
     "Live",
+    "Missed",
     "OwnRack",
+    "Passed",
+    "Rack",
     "Reason",
     "Record",
+    "Redeem",
+    "Reveal",
+    "Stopped",
     "TableState",
     "Thrown",
+    "Voiced",
+    "WallGame",
+    "Win",
+    "WinInError",
     "apply",
     "check",
     "draws_left",
