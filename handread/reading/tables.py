@@ -69,10 +69,10 @@ def hands_table(reading: Reading, n: int) -> Table:
 
 
 def folded(words: str, width: int) -> str:
-    """Break a list into lines of at most `width` characters, after its commas only.
+    r"""Break a list into lines of at most `width` characters, after its commas only.
 
     >>> folded("pair of 5 bam, kong of red", 20)
-    'pair of 5 bam,\\nkong of red'
+    'pair of 5 bam,\nkong of red'
     """
     lines: list[str] = []
     for item in words.replace("; ", ";, ").split(", "):
