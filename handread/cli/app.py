@@ -8,6 +8,7 @@ from handread.cli import card
 from handread.cli.count import count
 from handread.cli.prior import prior
 from handread.cli.read import read
+from handread.cli.study import study
 from handread.cli.watch import watch
 
 app = typer.Typer(
@@ -22,6 +23,7 @@ app.command()(watch)
 app.command()(count)
 app.add_typer(card.app, name="card")
 app.command()(prior)
+app.command()(study)
 
 
 @app.callback()

@@ -222,11 +222,11 @@ def _moved(game: Game, n: int, change: dict[int, int], factor: Array) -> Array:
     return out
 
 
-def throw(joint: Joint, state: TableState, seat: int, kind: int) -> Joint:
+def throw(joint: Joint, stance: Stance, kind: int) -> Joint:
     """The filter after a seat on turn threw a tile; its draw has been taken in before."""
-    game, n = joint.game, joint.sizes[seat]
+    game, seat, n = joint.game, stance.seat, joint.sizes[stance.seat]
     k = int(np.flatnonzero(game.used == kind)[0])
-    stance, racks, factor = Stance(game, state, seat), joint.racks(seat), joint.factors[seat]
+    racks, factor = joint.racks(seat), joint.factors[seat]
     stays, goes = (table[:, :, k] for table in stance.throws(racks))
     leaves = stance.leaves(racks)
     stayed = _moved(game, n, {k: -1}, factor * (1.0 - leaves) * stays)
@@ -237,17 +237,18 @@ def throw(joint: Joint, state: TableState, seat: int, kind: int) -> Joint:
     return replace(joint, seen=seen).with_factor(seat, after, size=n - 1)
 
 
-def refuse(joint: Joint, state: TableState, seat: int, kind: int) -> Joint:
+def refuse(joint: Joint, stance: Stance, kind: int) -> Joint:
     """The filter after a seat let an open throw pass."""
-    takes = Stance(joint.game, state, seat).takes(joint.racks(seat), kind).sum(axis=2)
+    seat = stance.seat
+    takes = stance.takes(joint.racks(seat), kind).sum(axis=2)
     return joint.with_factor(seat, joint.factors[seat] * (1.0 - takes))
 
 
-def take(joint: Joint, state: TableState, event: Expose, kind: int) -> Joint:
+def take(joint: Joint, stance: Stance, event: Expose, kind: int) -> Joint:
     """The filter after a seat showed a group with an open throw."""
     game, seat = joint.game, event.seat
     shape = shape_index(event.size, event.jokers)
-    shows = Stance(game, state, seat).takes(joint.racks(seat), kind)[:, :, shape]
+    shows = stance.takes(joint.racks(seat), kind)[:, :, shape]
     k, naturals = int(np.flatnonzero(game.used == kind)[0]), event.size - 1 - event.jokers
     change = {k: -naturals, len(game.used) - 1: -event.jokers}
     if not shows.any():
@@ -268,11 +269,16 @@ class Act:
     """
 
     what: str
-    seat: int
+    stance: Stance
     kind: int
     event: AnyEvent
     before: Joint
     after: Joint
+
+    @property
+    def seat(self) -> int:
+        """The seat that acts."""
+        return self.stance.seat
 
 
 def acts(joint: Joint, state: TableState, event: Discard | Expose) -> list[Act]:
@@ -288,17 +294,19 @@ def acts(joint: Joint, state: TableState, event: Discard | Expose) -> list[Act]:
             if isinstance(event, Expose) and seat == event.seat:
                 break
             if seat in joint.game.seats:
-                after = refuse(joint, state, seat, thrown.kind)
-                out.append(Act("refuse", seat, thrown.kind, event, joint, after))
+                stance = Stance(joint.game, state, seat)
+                after = refuse(joint, stance, thrown.kind)
+                out.append(Act("refuse", stance, thrown.kind, event, joint, after))
                 joint = after
+    stance = Stance(joint.game, state, event.seat)
     if isinstance(event, Expose):
         kind = state.floor[-1].kind
-        after = take(joint, state, event, kind)
-        out.append(Act("take", event.seat, kind, event, joint, after))
+        after = take(joint, stance, event, kind)
+        out.append(Act("take", stance, kind, event, joint, after))
     else:
         drawn = joint if state.holder == event.seat else draw(joint, event.seat)
-        after = throw(drawn, state, event.seat, event.kind)
-        out.append(Act("throw", event.seat, event.kind, event, drawn, after))
+        after = throw(drawn, stance, event.kind)
+        out.append(Act("throw", stance, event.kind, event, drawn, after))
     return out
 
 
@@ -308,9 +316,12 @@ def next_events(joint: Joint, state: TableState) -> list[tuple[AnyEvent | None, 
     found: list[tuple[AnyEvent | None, float]] = []
     events: list[Discard | Expose] = []
     if state.window is not None:
-        thrower = state.floor[-1].seat
-        rest = [s for s in joint.game.seats if s != thrower]
-        events += [Expose(seat, *shape) for seat in rest for shape in SHAPES]
+        thrown = state.floor[state.window]
+        for seat in joint.game.seats:
+            if seat != thrown.seat:
+                takes = Stance(joint.game, state, seat).takes(joint.racks(seat), thrown.kind)
+                shapes = np.flatnonzero(takes.any(axis=(0, 1)))
+                events += [Expose(seat, *SHAPES[shape]) for shape in shapes]
     if state.wall > 0 or state.holder is not None:
         assert state.turn is not None
         events += [Discard(state.turn, int(kind)) for kind in joint.game.used]

@@ -7,7 +7,7 @@ and reader; only the copies in the set are put in by hand, zeros for the kinds l
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from itertools import product
 from math import comb, factorial, prod
@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handread.card import load_card
-from handread.card.compiled import CompiledCard, Rules
+from handread.card.compiled import CompiledCard
 from handread.clues import Weights, load_weights
 from handread.reading import Model, build_model
 from handread.table import TableState, apply, start
@@ -27,13 +27,16 @@ from handread.tiles import JOKER, N_KINDS, parse_kind
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+#: Rows of a seat that follows no target, after the targets.
+LOOSE = ("undecided", "defending", "other")
 HAND_SIZE = 5
 RESTING = HAND_SIZE - 1
-CLAIMABLE = (3,)
 #: Copies of each kind in the set; every other kind has none. The joker comes last.
 SET = {
     "1 bam": 4, "2 bam": 3, "3 bam": 3, "5 crak": 3, "east": 4, "red": 2, "flower": 4, "joker": 3,
 }  # fmt: skip
+#: The set of the second card.
+OPEN_SET = {"1 bam": 4, "2 bam": 4, "east": 4, "red": 4, "flower": 4, "joker": 4}
 #: Nobody wins, redeems or misplays in a micro-game: a game runs until the wall is used up.
 QUIET = {
     "claims.misplay": 0.0, "wins.in_error": 0.0, "wins.takes": 0.0, "wins.draws_it": 0.0,
@@ -51,8 +54,12 @@ LIVELY = QUIET | {
     "claims.take_early": 0.9, "claims.jokers_1": 0.9, "claims.jokers_2": 0.8,
 }  # fmt: skip
 
-#: Share of each target, in the order of the card, before the rack is looked at.
-HABIT = (0.08, 0.06, 0.06, 0.08, 0.13, 0.08, 0.10, 0.14, 0.12, 0.06, 0.05, 0.04)
+#: Share of each target, in the order of the card, before the rack is looked at; by the number
+#: of targets. Uneven on purpose. Parts of a card have equal shares.
+HABIT = {
+    12: (0.08, 0.06, 0.06, 0.08, 0.13, 0.08, 0.10, 0.14, 0.12, 0.06, 0.05, 0.04),
+    10: (0.13, 0.08, 0.09, 0.14, 0.10, 0.15, 0.11, 0.10, 0.07, 0.03),
+}
 
 
 @dataclass(frozen=True)
@@ -100,6 +107,8 @@ class Game:
         Seats that play.
     dealer
         The seat that opens.
+    known
+        Codes of nearby use that have been worked out already, by number of racks.
     """
 
     card: CompiledCard
@@ -108,6 +117,7 @@ class Game:
     habit: Array
     seats: tuple[int, ...]
     dealer: int
+    known: dict[int, Ints] = field(default_factory=dict, init=False, repr=False)
 
     @cached_property
     def used(self) -> Ints:
@@ -127,7 +137,7 @@ class Game:
     @cached_property
     def choices(self) -> Array:
         """P(row | resting rack), shape (n_racks, n_rows)."""
-        loose = np.array([self.model.weights["start"][x] for x in ("undecided", "defending", "other")])
+        loose = np.array([self.model.weights["start"][name] for name in LOOSE])
         plans = chosen(self.card, self.habit, self.used, self.racks[RESTING], self.habits.choice)
         return np.hstack([plans * (1.0 - loose.sum()), np.tile(loose, (len(plans), 1))])
 
@@ -171,20 +181,24 @@ def exact_prior(card: CompiledCard, habit: Array, choice: float) -> Array:
     used = np.flatnonzero(card.rules.copies)
     copies = card.rules.copies[used].tolist()
     racks = all_racks(tuple(copies), RESTING)
-    ways = np.array([prod(comb(c, r) for c, r in zip(copies, x, strict=True)) for x in racks.tolist()])
+    ways = np.array([prod(map(comb, copies, rack)) for rack in racks.tolist()])
     return np.asarray(ways / ways.sum() @ chosen(card, habit, used, racks, choice))
 
 
-@lru_cache(maxsize=8)
-def micro_card(copies: tuple[tuple[str, int], ...] = tuple(SET.items())) -> CompiledCard:
-    """The card of ``micro.toml`` with the copies given, zeros elsewhere."""
-    card = load_card(Path(__file__).with_name("micro.toml"))
+def micro_card(file: str = "micro.toml", copies: dict[str, int] = SET) -> CompiledCard:
+    """A card of this folder with the copies given, zeros elsewhere."""
+    card = load_card(Path(__file__).with_name(file))
     counts = np.zeros(N_KINDS, dtype=np.uint8)
-    for word, n in copies:
+    for word, n in copies.items():
         counts[parse_kind(word)] = n
     counts.flags.writeable = False
-    name = "micro " + " ".join(str(n) for _, n in copies)
-    return replace(card, rules=Rules(counts, HAND_SIZE, CLAIMABLE), hash=name)
+    rules = replace(card.rules, copies=counts)
+    return replace(card, rules=rules, hash=f"{file} {list(copies.items())}")
+
+
+def open_card() -> CompiledCard:
+    """The card of ``open.toml``, on which groups are claimed often."""
+    return micro_card("open.toml", OPEN_SET)
 
 
 def micro_game(
@@ -211,7 +225,7 @@ def micro_game(
         The card; None for that of ``micro.toml``.
     """
     card = card or micro_card()
-    habit = np.array(HABIT) if card.n_targets == len(HABIT) else np.ones(card.n_targets)
+    habit = np.array(HABIT.get(card.n_targets, (1.0,) * card.n_targets))
     habit = habit / habit.sum()
     held: Weights = load_weights().replace(weights)
     model = build_model(card, weights=held, prior=exact_prior(card, habit, habits.choice))

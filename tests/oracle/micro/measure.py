@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from handread.reading import Model
 from handread.study import Estimate, estimate, paired_difference
@@ -14,6 +15,36 @@ from tests.oracle.micro.exact import Joint, deal
 from tests.oracle.micro.game import Array, Game
 from tests.oracle.micro.play import play
 from tests.oracle.micro.variants import Filter, Variant, pieces_of, start_filter
+
+#: Name of the exact posterior as if the others' tiles were like those of the wall.
+ALONE = "alone"
+
+
+@dataclass(frozen=True, eq=False)
+class Moment:
+    """One own turn, just after the throw.
+
+    Attributes
+    ----------
+    exact
+        Exact posterior of the rows by family, shape (n_families + 3,).
+    truth
+        The row that the seat is on.
+    turn, shown
+        Own throws of the seat so far, this one counted; groups that it has shown.
+    readings
+        What each filter says, shape (n_filters, n_families + 3).
+    unforeseen
+        log2 exact(events) - log2 filter(events), over the events since the last throw of
+        anybody, this throw counted, bits, shape (n_filters,).
+    """
+
+    exact: Array
+    truth: int
+    turn: int
+    shown: int
+    readings: Array
+    unforeseen: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,31 +59,43 @@ class Distances:
         KL(exact from filter) over the rows by family, bits, shape (n_moments, n_filters).
     lost
         log2 exact(truth) - log2 filter(truth), bits, shape (n_moments, n_filters).
-    gain
-        log2 exact(truth) - log2 base(truth), bits, the base being the start of a game, shape
-        (n_moments,).
     unforeseen
-        log2 exact(event) - log2 filter(event) summed over the events since the last own turn of
-        anybody, bits, shape (n_moments, n_filters).
-    game
-        Game of each moment, shape (n_moments,).
+        See ``Moment``, shape (n_moments, n_filters).
+    exact
+        Shape (n_moments, n_families + 3).
+    entropy
+        Of what each filter says and, last, of the exact posterior, bits, shape (n_moments,
+        n_filters + 1).
+    gain
+        log2 exact(truth) - log2 start(truth), bits, shape (n_moments,).
+    truth, turn, shown, game
+        Of each moment, shape (n_moments,).
     """
 
     names: tuple[str, ...]
     bits: Array
     lost: Array
-    gain: Array
     unforeseen: Array
-    game: Array
+    exact: Array
+    entropy: Array
+    gain: Array
+    truth: NDArray[np.int64]
+    turn: NDArray[np.int64]
+    shown: NDArray[np.int64]
+    game: NDArray[np.int64]
 
     def column(self, name: str) -> int:
         """Place of a filter."""
         return self.names.index(name)
 
-    def mean(self, name: str, what: str = "bits") -> Estimate:
-        """Mean over games of a figure, with its interval over games."""
-        values = getattr(self, what)[:, self.column(name)]
-        return estimate(values, game=self.game, rng=np.random.default_rng(0), unit="bits")
+    def mean(
+        self, name: str, what: str = "bits", *, among: NDArray[np.bool_] | None = None
+    ) -> Estimate:
+        """Mean over games of a figure, with its interval over games; over some moments only."""
+        held = np.ones(len(self.game), dtype=np.bool_) if among is None else among
+        values = getattr(self, what)[held, self.column(name)]
+        rng = np.random.default_rng(0)
+        return estimate(values, game=self.game[held], rng=rng, unit="bits")
 
     def change(self, name: str, base: str, what: str = "bits") -> Estimate:
         """How much larger a figure is than that of another filter, paired by game."""
@@ -63,26 +106,32 @@ class Distances:
         ).difference  # fmt: skip
 
 
+def log2(probs: Array) -> Array:
+    """Logarithm to base 2; minus infinity at 0, without a warning."""
+    with np.errstate(divide="ignore"):
+        return np.log2(probs)
+
+
 def kl_bits(exact: Array, other: Array) -> float:
     """KL(exact from other), bits; infinite where `other` rules out what can be."""
     there = exact > 0
-    with np.errstate(divide="ignore"):
-        return float(exact[there] @ (np.log2(exact[there]) - np.log2(other[there])))
+    return float(exact[there] @ (log2(exact[there]) - log2(other[there])))
 
 
-#: The exact posterior if the other seats' tiles were like those of the wall; see ``Joint.alone``.
-ALONE = "alone"
+def entropy_bits(probs: Array) -> Array:
+    """Entropy of each line of probabilities, bits."""
+    return -(probs * log2(np.where(probs > 0, probs, 1.0))).sum(axis=-1)
 
 
 def follow(
     game: Game, filters: Mapping[str, tuple[Model, Variant]], *, seed: int, alone: bool = False
-) -> list[tuple[list[float], list[float], float, list[float]]]:
-    """Play one game and follow it with every filter; figures at each own turn."""
+) -> list[Moment]:
+    """Play one game and follow it with every filter."""
     played = play(game, rng=np.random.default_rng(seed))
     joint = deal(game)
     now: dict[str, Filter] = {n: start_filter(m, v) for n, (m, v) in filters.items()}
-    base = game.model.by_family(game.model.start)
     out, missed = [], np.zeros(len(filters) + alone)
+    missed[len(filters) :] = np.nan
     moments = zip(played.events, played.states, played.states[1:], played.rows, strict=False)
     for event, state, later, rows in moments:
         assert isinstance(event, Discard | Expose)
@@ -93,24 +142,22 @@ def follow(
             now[name], log_prob = now[name].after(pieces, state, later)
             missed[i] += (exact_log - log_prob) / np.log(2.0)
         if isinstance(event, Discard):
-            readings = [f.beliefs[event.seat].probs for f in now.values()]
-            readings += [joint.alone(event.seat).sum(axis=0)] * alone
-            out.append(_moment(game, joint, event.seat, rows[event.seat], readings, base, missed))
-            missed = np.zeros_like(missed)
+            seat = event.seat
+            readings = [f.beliefs[seat].probs for f in now.values()]
+            readings += [joint.alone(seat).sum(axis=0)] * alone
+            turn, shown = later.turns[seat], len(later.exposures[seat])
+            out.append(_moment(joint, seat, rows[seat], turn, shown, readings, missed))
+            missed = np.where(np.isnan(missed), missed, 0.0)
     return out
 
 
 def _moment(
-    game: Game, joint: Joint, seat: int, row: int, readings: Sequence[Array], base: Array,
-    missed: Array,
-) -> tuple[list[float], list[float], float, list[float]]:  # fmt: skip
-    exact = game.model.by_family(joint.rows(seat))
-    family = int(game.model.family_rows[row])
-    by_family = [game.model.by_family(probs) for probs in readings]
-    with np.errstate(divide="ignore"):
-        lost = [float(np.log2(exact[family]) - np.log2(probs[family])) for probs in by_family]
-    gain = float(np.log2(exact[family]) - np.log2(base[family]))
-    return [kl_bits(exact, probs) for probs in by_family], lost, gain, missed.tolist()
+    joint: Joint, seat: int, row: int, turn: int, shown: int, readings: list[Array], missed: Array
+) -> Moment:
+    model = joint.game.model
+    exact, truth = model.by_family(joint.rows(seat)), int(model.family_rows[row])
+    rows = np.array([model.by_family(probs) for probs in readings]).reshape(-1, len(exact))
+    return Moment(exact, truth, turn, shown, rows, missed)
 
 
 def distances(
@@ -130,13 +177,21 @@ def distances(
     alone
         Whether to add the exact posterior without the other seats, under the name ``alone``.
     """
-    moments, games = [], []
-    for seed in seeds:
-        found = follow(game, filters, seed=seed, alone=alone)
-        moments += found
-        games += [seed] * len(found)
-    bits, lost, gain, missed = zip(*moments, strict=True)
-    names = (*filters, *([ALONE] if alone else []))
+    found = [
+        (seed, each) for seed in seeds for each in follow(game, filters, seed=seed, alone=alone)
+    ]
+    moments = [each for _, each in found]
+    base = log2(game.model.by_family(game.model.start))
     return Distances(
-        names, np.array(bits), np.array(lost), np.array(gain), np.array(missed), np.array(games)
+        names=(*filters, *([ALONE] if alone else [])),
+        bits=np.array([[kl_bits(m.exact, row) for row in m.readings] for m in moments]),
+        lost=np.array([log2(m.exact)[m.truth] - log2(m.readings[:, m.truth]) for m in moments]),
+        unforeseen=np.array([m.unforeseen for m in moments]),
+        exact=np.array([m.exact for m in moments]),
+        entropy=np.array([entropy_bits(np.vstack([m.readings, m.exact])) for m in moments]),
+        gain=np.array([log2(m.exact)[m.truth] - base[m.truth] for m in moments]),
+        truth=np.array([m.truth for m in moments]),
+        turn=np.array([m.turn for m in moments]),
+        shown=np.array([m.shown for m in moments]),
+        game=np.array([seed for seed, _ in found]),
     )

@@ -9,7 +9,6 @@ import numpy as np
 from handread.clues.claims import SHAPES
 from handread.table import TableState, apply
 from handread.table.events import AnyEvent, Discard, Expose
-from handread.tiles import JOKER
 from tests.oracle.micro.game import RESTING, Array, Game, Ints
 from tests.oracle.micro.player import Stance
 
@@ -33,11 +32,17 @@ class Played:
     rows: tuple[tuple[int, ...], ...]
 
 
+#: Stances by what was seen before and by seat: many games begin alike.
+Known = dict[tuple[tuple[AnyEvent, ...], int], Stance]
+
+
 class Table:
     """A table in play: the wall in its order, racks and rows of the seats."""
 
-    def __init__(self, game: Game, rng: np.random.Generator) -> None:
+    def __init__(self, game: Game, rng: np.random.Generator, known: Known | None = None) -> None:
         self.game, self.rng = game, rng
+        self.known: Known = {} if known is None else known
+        self.events: tuple[AnyEvent, ...] = ()
         tiles = np.repeat(np.arange(len(game.used)), game.copies)
         self.wall: list[int] = rng.permutation(tiles).tolist()
         self.state = game.opening()
@@ -59,6 +64,13 @@ class Table:
         """Draw an index with these probabilities; they must sum to 1."""
         return int(self.rng.choice(len(probs), p=probs))
 
+    def stance(self, seat: int) -> Stance:
+        """How a seat stands now."""
+        key = (self.events, seat)
+        if key not in self.known:
+            self.known[key] = Stance(self.game, self.state, seat)
+        return self.known[key]
+
     def claim(self) -> Expose | None:
         """Let the seats decide on the open throw; the nearest willing one takes it."""
         state = self.state
@@ -70,7 +82,7 @@ class Table:
             seat = (thrown.seat + step) % 4
             if seat not in self.game.seats:
                 continue
-            takes = Stance(self.game, state, seat).takes(self.racks[seat][None], thrown.kind)
+            takes = self.stance(seat).takes(self.racks[seat][None], thrown.kind)
             shapes = takes[0, self.rows[seat]]
             choice = self.pick(np.append(shapes, 1.0 - shapes.sum()))
             if choice < len(SHAPES) and found is None:
@@ -90,7 +102,7 @@ class Table:
         assert seat is not None
         if self.state.holder is None:
             self.racks[seat][self.wall.pop()] += 1
-        stance, rack, row = Stance(self.game, self.state, seat), self.racks[seat], self.rows[seat]
+        stance, rack, row = self.stance(seat), self.racks[seat], self.rows[seat]
         leaves = self.rng.random() < stance.leaves(rack[None])[0, row]
         probs = stance.throws(rack[None])[int(leaves)][0, row]
         place = self.pick(probs)
@@ -111,22 +123,18 @@ class Table:
         else:
             event = self.throw()
         self.state = apply(self.state, event, self.game.card)
+        self.events = (*self.events, event)
         return event
 
 
-def play(game: Game, *, rng: np.random.Generator, most: int = 1000) -> Played:
-    """Play a game to its end, or for `most` events."""
-    table = Table(game, rng)
-    events: list[AnyEvent] = []
+def play(
+    game: Game, *, rng: np.random.Generator, most: int = 1000, known: Known | None = None
+) -> Played:
+    """Play a game to its end, or for `most` events; `known` may be shared by games."""
+    table = Table(game, rng, known)
     states, rows = [table.state], []
-    while len(events) < most and (event := table.step()) is not None:
-        events.append(event)
+    while len(table.events) < most and table.step() is not None:
         states.append(table.state)
         rows.append(tuple(table.rows))
     assert all(rack.min() >= 0 for rack in table.racks.values())
-    return Played(tuple(events), tuple(states), tuple(rows))
-
-
-def is_joker(event: Discard) -> bool:
-    """Whether a joker was thrown, which nobody may take."""
-    return event.kind == JOKER
+    return Played(table.events, tuple(states), tuple(rows))

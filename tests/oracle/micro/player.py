@@ -37,7 +37,7 @@ Nobody wins, redeems, misplays or takes back; the game ends with the last throw 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -50,12 +50,30 @@ from handread.clues.hazard import destinations, prob_leaving
 from handread.reading.kernel import MaskedKernel, masked
 from handread.table import TableState
 from handread.tiles import JOKER, N_KINDS
-from tests.oracle.micro.game import Array, Game, Ints, fit
+from tests.oracle.micro.game import LOOSE, Array, Game, Ints, fit
 
-N_LOOSE = 3
-LOOSE = ("undecided", "defending", "other")
+N_LOOSE = len(LOOSE)
 #: Tiles of use at which a rack neither holds a seat to its plan nor drives it away.
 USUAL_FIT = 2.0
+
+
+def hedged(game: Game, racks: Ints) -> Ints:
+    """Codes of nearby use to each target by the rack, shape (n_racks, n_targets, n_used)."""
+    listed = game.racks[int(racks[0].sum())] is racks
+    if listed and len(racks) in game.known:
+        return game.known[len(racks)]
+    kernel, n = game.model.kernel, game.card.n_targets
+    demand = game.card.demand[:, game.used].astype(np.int64)
+    near = np.zeros((n, n))
+    np.put_along_axis(near, kernel.near.astype(np.int64), kernel.near_weight, axis=1)
+    extra = np.maximum(demand[None, :, :-1] - demand[:, None, :-1], 0)  # (plan, near, kind)
+    use = np.minimum(racks[:, None, None, :-1], extra[None]).sum(axis=3)
+    weight = near * np.exp(game.habits.hedge * use)
+    share = weight @ (demand > 0) / weight.sum(axis=2, keepdims=True)
+    codes = np.where(share >= 0.5, Use.NEAR_MUCH, np.where(share >= 0.2, Use.NEAR_SOME, 0))
+    if listed:
+        game.known[len(racks)] = codes
+    return codes
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,11 +88,14 @@ class Stance:
         What the table has seen before the decision.
     seat
         The seat that decides.
+    known
+        Chances of throws that have been worked out already, by number of racks.
     """
 
     game: Game
     state: TableState
     seat: int
+    known: dict[int, tuple[Array, Array]] = field(default_factory=dict, init=False, repr=False)
 
     @cached_property
     def context(self) -> Context:
@@ -105,7 +126,7 @@ class Stance:
         return fits, wanted[:, self.game.used]
 
     @cached_property
-    def _uses(self) -> tuple[Ints, Ints]:
+    def uses(self) -> tuple[Ints, Ints]:
         """Use codes of the kinds in the set, shape (n_rows, n_used), and kinds gone."""
         card, model = self.game.card, self.game.model
         left = match_exposures(card, self.state.exposures[self.seat])[1]
@@ -114,7 +135,6 @@ class Stance:
         return codes[:, self.game.used].astype(np.int64), blocked
 
     def _scores(self, change: bool) -> Array:
-        """Sum of the throw clues' scores, shape (n_codes, n_used)."""
         model = self.game.model
         total = np.zeros((len(Use), N_KINDS))
         for clue in model.clues:
@@ -122,24 +142,24 @@ class Stance:
             total += np.clip(table, -clue.cap, clue.cap)
         return total[:, self.game.used]
 
+    @cached_property
+    def keeping(self) -> Array:
+        """Sum of the throw clues' scores on a turn that keeps the row, shape (n_codes, n_used)."""
+        return self._scores(change=False)
+
+    @cached_property
+    def leaving(self) -> Array:
+        """The same on a turn that leaves it, shape (n_codes, n_used)."""
+        return self._scores(change=True)
+
     def codes(self, racks: Ints) -> Ints:
         """Use codes of each rack's owner, shape (n_racks or 1, n_rows, n_used)."""
-        codes = self._uses[0][None]
-        hedge = self.game.habits.hedge
-        if hedge == 0.0:
+        codes = self.uses[0][None]
+        if self.game.habits.hedge == 0.0:
             return codes
-        kernel, card = self.game.model.kernel, self.game.card
-        demand = card.demand[:, self.game.used].astype(np.int64)
-        n = card.n_targets
-        near = np.zeros((n, n))
-        np.put_along_axis(near, kernel.near.astype(np.int64), kernel.near_weight, axis=1)
-        extra = np.maximum(demand[None, :, :-1] - demand[:, None, :-1], 0)  # (plan, near, kind)
-        use = np.minimum(racks[:, None, None, :-1], extra[None]).sum(axis=3)
-        weight = near * np.exp(hedge * use)
-        share = weight @ (demand > 0) / weight.sum(axis=2, keepdims=True)
-        fresh = np.where(share >= 0.5, Use.NEAR_MUCH, np.where(share >= 0.2, Use.NEAR_SOME, 0))
         out = np.repeat(codes, len(racks), axis=0)
-        out[:, :n] = np.where(np.isin(codes[:, :n], SPARE), fresh, codes[:, :n])
+        plans = codes[:, :-N_LOOSE]
+        out[:, :-N_LOOSE] = np.where(np.isin(plans, SPARE), hedged(self.game, racks), plans)
         return out
 
     def throws(self, racks: Ints) -> tuple[Array, Array]:
@@ -147,17 +167,24 @@ class Stance:
 
         Two arrays of shape (n_racks, n_rows, n_used).
         """
+        listed = self.game.racks[int(racks[0].sum())] is racks
+        if listed and len(racks) in self.known:
+            return self.known[len(racks)]
         codes, kinds = self.codes(racks), np.arange(racks.shape[1])
         power = self.game.model.weights["availability"]["power"]
         held = np.where(racks > 0, racks.astype(float) ** power, 0.0)[:, None, :]
-        keep = held * np.exp(self._scores(change=False)[codes, kinds])
-        change = held * np.exp(self._scores(change=True)[codes, kinds])
-        return keep / keep.sum(axis=2, keepdims=True), change / change.sum(axis=2, keepdims=True)
+        keep = held * np.exp(self.keeping[codes, kinds])
+        change = held * np.exp(self.leaving[codes, kinds])
+        keep /= keep.sum(axis=2, keepdims=True)
+        change /= change.sum(axis=2, keepdims=True)
+        if listed:
+            self.known[len(racks)] = (keep, change)
+        return keep, change
 
     def leaves(self, racks: Ints) -> Array:
         """P(leaves the row | rack, row), shape (n_racks, n_rows)."""
         weights = self.game.model.weights["hazard"]
-        public = prob_leaving(self.context, self._uses[1], weights)
+        public = prob_leaving(self.context, self.uses[1], weights)
         out = np.repeat(public[None], len(racks), axis=0)
         if self.game.habits.lead:
             short = USUAL_FIT - fit(racks, self._groups[1])
@@ -172,20 +199,30 @@ class Stance:
         kernel: MaskedKernel = masked(model.kernel, self._groups[0], where)
         return np.stack([kernel.forward(row) for row in np.eye(model.n_rows)])
 
+    def _tilts(self, racks: Ints) -> tuple[Array, Array]:
+        """Factor of each target by the rack, and what makes each row's sum what it was."""
+        tilt = np.exp(self.game.habits.lead * fit(racks, self._groups[1]))
+        inside = self.moves[:, :-N_LOOSE]
+        plain, tilted = inside.sum(axis=1), tilt @ inside.T
+        return tilt, np.divide(plain, tilted, out=np.zeros_like(tilted), where=tilted > 0)
+
     def arrives(self, racks: Ints, leaving: Array) -> Array:
         """Where mass goes that leaves each row with each rack left after the throw.
 
         Both arrays have shape (n_racks, n_rows); each rack keeps its sum.
         """
-        lead, n = self.game.habits.lead, self.game.card.n_targets
-        if lead == 0.0:
-            return leaving @ self.moves
-        tilt = np.exp(lead * fit(racks, self._groups[1]))
-        inside = self.moves[:, :n]
-        plain, tilted = inside.sum(axis=1), tilt @ inside.T
-        scale = np.divide(plain, tilted, out=np.zeros_like(tilted), where=tilted > 0)
         out = leaving @ self.moves
-        out[:, :n] = ((leaving * scale) @ inside) * tilt
+        if self.game.habits.lead:
+            tilt, scale = self._tilts(racks)
+            out[:, :-N_LOOSE] = ((leaving * scale) @ self.moves[:, :-N_LOOSE]) * tilt
+        return out
+
+    def goes(self, racks: Ints, leaving: Array) -> Array:
+        """The same summed over racks, but from each row apart, shape (n_rows, n_rows)."""
+        out = leaving.sum(axis=0)[:, None] * self.moves
+        if self.game.habits.lead:
+            tilt, scale = self._tilts(racks)
+            out[:, :-N_LOOSE] = self.moves[:, :-N_LOOSE] * ((leaving * scale).T @ tilt)
         return out
 
     def takes(self, racks: Ints, kind: int) -> Array:

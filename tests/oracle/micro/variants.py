@@ -24,6 +24,7 @@ from handread.reading.step import Step
 from handread.table import TableState
 from handread.table.events import Discard, Expose
 from handread.tiles import N_KINDS
+from tests.oracle.micro.averaged import averaged_throws
 from tests.oracle.micro.exact import Act, Joint, acts
 from tests.oracle.micro.game import Array, Game
 from tests.oracle.micro.player import Stance
@@ -44,7 +45,8 @@ class Variant:
     hedge
         Scores of nearby use, averaged exactly over the racks of each row, or the reader's.
     throw
-        The whole chance of a throw given the row, or the reader's.
+        The whole chance of a throw given the row, or the reader's; ``averaged``: by the rule of
+        ``averaged``, which is not exact and needs no list of racks.
     change
         The chance of leaving each row, and where one goes.
     claims
@@ -66,11 +68,10 @@ class Pieces:
     """What is exact about one act, computed once for all variants."""
 
     act: Act
-    state: TableState
 
-    @cached_property
+    @property
     def stance(self) -> Stance:
-        return Stance(self.act.before.game, self.state, self.act.seat)
+        return self.act.stance
 
     @property
     def game(self) -> Game:
@@ -143,8 +144,8 @@ class Pieces:
     def hedging(self) -> Array:
         """Factor that exact hedging puts on the odds of each throw, shape (n_rows, 36)."""
         racks = self.act.before.racks(self.act.seat)
-        own, fixed = self.stance.codes(racks), self.stance._uses[0][None]
-        scores, kinds = self.stance._scores(change=False), np.arange(racks.shape[1])
+        own, fixed = self.stance.codes(racks), self.stance.uses[0][None]
+        scores, kinds = self.stance.keeping, np.arange(racks.shape[1])
         ratio = np.exp(scores[own, kinds] - scores[fixed, kinds])
         held = self.joint[:, :, None] * racks[:, None, :]
         total = held.sum(axis=0)
@@ -153,40 +154,26 @@ class Pieces:
         out[:, self.game.used] = np.where(total > 0, mean, 1.0)
         return out
 
+    def _left(self, k: int) -> Array:
+        """P(throws the kind, leaves its row and goes to another | row), shape (n_rows, n_rows)."""
+        mass = self.joint * self.leaves * self.throws[1][:, :, k]
+        held = mass.any(axis=1)
+        racks = self.act.before.racks(self.act.seat)[held]
+        return self.stance.goes(racks - np.eye(racks.shape[1], dtype=np.int64)[k], mass[held])
+
     @cached_property
     def turn(self) -> Array:
         """P(throws the tile and goes to row | row), exact, shape (n_rows, n_rows)."""
         k = int(np.flatnonzero(self.game.used == self.act.kind)[0])
-        racks = self.act.before.racks(self.act.seat)
-        stays, goes = (table[:, :, k] for table in self.throws)
-        stay = (self.joint * (1.0 - self.leaves) * stays).sum(axis=0)
-        out = np.diag(stay)
-        after = racks - np.eye(racks.shape[1], dtype=np.int64)[k]
-        mass = self.joint * self.leaves * goes
-        for row in range(len(out)):
-            only = np.zeros_like(mass)
-            only[:, row] = mass[:, row]
-            held = only[:, row] > 0
-            out[row] += self.stance.arrives(after[held], only[held]).sum(axis=0)
+        stay = (self.joint * (1.0 - self.leaves) * self.throws[0][:, :, k]).sum(axis=0)
         total = self.joint.sum(axis=0)
-        return out / np.where(total > 0, total, 1.0)[:, None]
+        return (np.diag(stay) + self._left(k)) / np.where(total > 0, total, 1.0)[:, None]
 
     @cached_property
     def moves(self) -> Array:
         """P(goes to row | row, leaves), whatever was thrown, exact, shape (n_rows, n_rows)."""
-        racks, n_rows = self.act.before.racks(self.act.seat), self.joint.shape[1]
-        if self.game.habits.lead == 0.0:
-            return self.stance.moves
-        out, total = np.zeros((n_rows, n_rows)), np.zeros(n_rows)
-        for k in range(racks.shape[1]):
-            mass = self.joint * self.leaves * self.throws[1][:, :, k]
-            after = racks - np.eye(racks.shape[1], dtype=np.int64)[k]
-            for row in range(n_rows):
-                held = mass[:, row] > 0
-                only = np.zeros((int(held.sum()), n_rows))
-                only[:, row] = mass[held, row]
-                out[row] += self.stance.arrives(after[held], only).sum(axis=0)
-            total += mass.sum(axis=0)
+        out = sum(self._left(k) for k in range(len(self.game.used)))
+        total = np.asarray(out).sum(axis=1)
         fair = out / np.where(total > 0, total, 1.0)[:, None]
         return np.where((total > 0)[:, None], fair, self.stance.moves)
 
@@ -228,7 +215,10 @@ def _throw(variant: Variant, pieces: Pieces, seen: Seen) -> Array:
     probs, k = seen.belief.probs, pieces.act.kind
     if variant.throw == EXACT and variant.change == EXACT:
         return np.asarray(probs @ pieces.turn)
-    stays, goes = _throw_rows(variant, pieces, seen, k)
+    if variant.throw == "averaged":
+        stays, goes = (table[:, k] for table in averaged_throws(seen))
+    else:
+        stays, goes = _throw_rows(variant, pieces, seen, k)
     leaves = likelihood.leaving(seen)
     if variant.change == EXACT:
         leaves = pieces.given_row(pieces.leaves, leaves)
@@ -318,4 +308,4 @@ def pieces_of(
 ) -> tuple[list[Pieces], Joint]:
     """Acts of an event with all that is exact about them, and the exact filter after it."""
     found = acts(joint, state, event)
-    return [Pieces(act, state) for act in found], found[-1].after
+    return [Pieces(act) for act in found], found[-1].after

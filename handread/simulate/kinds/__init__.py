@@ -1,0 +1,1 @@
+"""The kinds of player, one module each with a value ``KIND``."""

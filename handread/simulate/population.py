@@ -1,0 +1,137 @@
+"""Who plays: kinds of player in given shares, and a distribution of styles over people."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import asdict, dataclass, fields
+from typing import Final
+
+import numpy as np
+
+from handread.errors import HandreadError, closest
+from handread.simulate.player import Style
+from handread.simulate.registry import kind_named, kind_names
+from handread.simulate.truth import Person
+
+#: Parameters of a style that are shares, 0 to 1; the temperature alone is a factor.
+_SHARES: Final = tuple(each.name for each in fields(Style) if each.name != "temperature")
+
+
+@dataclass(frozen=True)
+class Spread:
+    """Distribution of one style parameter over people.
+
+    Attributes
+    ----------
+    centre
+        Median.
+    sd
+        Standard deviation of its logit (of its logarithm for the temperature).
+    """
+
+    centre: float
+    sd: float
+
+
+@dataclass(frozen=True)
+class Population:
+    """People who may sit down at a table.
+
+    Attributes
+    ----------
+    name
+        Stored with every game.
+    shares
+        Kind of player and its share; the shares sum to 1.
+    styles
+        Distribution of each parameter of ``Style``, independent of each other and of the
+        kind; those not named are the same for everybody, at the default of ``Style``.
+    """
+
+    name: str
+    shares: tuple[tuple[str, float], ...]
+    styles: tuple[tuple[str, Spread], ...] = ()
+
+    def __post_init__(self) -> None:
+        for kind, _ in self.shares:
+            if kind not in kind_names():
+                accepted = closest(kind, kind_names())
+                raise HandreadError(f"population {self.name!r}: no kind {kind!r}; {accepted}")
+        total = sum(share for _, share in self.shares)
+        if not np.isclose(total, 1.0) or any(share < 0 for _, share in self.shares):
+            raise HandreadError(f"population {self.name!r}: shares sum to {total!r}; accepted: 1")
+        names = [each.name for each in fields(Style)]
+        for parameter, _ in self.styles:
+            if parameter not in names:
+                accepted = closest(parameter, names)
+                raise HandreadError(f"population {self.name!r}: no {parameter!r}; {accepted}")
+
+    @property
+    def hash(self) -> str:
+        """Content hash with the versions of its kinds, 16 hexadecimal digits."""
+        said = asdict(self) | {"versions": [kind_named(kind).version for kind, _ in self.shares]}
+        return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()[:16]
+
+    def person(self, key: str, *, rng: np.random.Generator) -> Person:
+        """Draw a person.
+
+        Parameters
+        ----------
+        key
+            Pseudonymous key.
+        rng
+            Source of kind and style.
+
+        Examples
+        --------
+        >>> from handread.simulate import default_population
+        >>> person = default_population().person("p1", rng=np.random.default_rng(1))
+        >>> 0 < person.style.memory < 1
+        True
+        """
+        names = [kind for kind, _ in self.shares]
+        kind = names[int(rng.choice(len(names), p=[share for _, share in self.shares]))]
+        drawn: dict[str, float] = {}
+        for parameter, spread in self.styles:
+            away = spread.sd * rng.standard_normal()
+            if parameter in _SHARES:
+                logit = np.log(spread.centre / (1 - spread.centre)) + away
+                drawn[parameter] = round(float(1 / (1 + np.exp(-logit))), 4)
+            else:
+                drawn[parameter] = round(float(spread.centre * np.exp(away)), 4)
+        return Person(key, kind, kind_named(kind).version, Style(**drawn))
+
+
+#: How people differ; guesses.
+STYLES: Final = (
+    ("temperature", Spread(1.0, 0.3)),
+    ("flexibility", Spread(0.5, 0.8)),
+    ("eagerness", Spread(0.5, 0.8)),
+    ("caution", Spread(0.5, 0.8)),
+    ("thrift", Spread(0.5, 0.8)),
+    ("taste", Spread(0.4, 0.8)),
+    ("memory", Spread(0.95, 0.6)),
+    ("carelessness", Spread(0.01, 0.7)),
+)
+
+
+def default_population() -> Population:
+    """The population that tables are drawn from unless another is named; still a draft.
+
+    All figures are guesses, tuned so that the tables look like what players report.
+
+    >>> default_population().name
+    'draft'
+    """
+    shares = (("chaser", 0.3), ("weigher", 0.5), ("guarded", 0.2))
+    return Population(name="draft", shares=shares, styles=STYLES)
+
+
+def people_of(kind: str) -> Population:
+    """Population of one kind alone, with the styles of the default one.
+
+    >>> people_of("chaser").shares
+    (('chaser', 1.0),)
+    """
+    return Population(f"{kind} only", ((kind, 1.0),), STYLES)

@@ -1,0 +1,119 @@
+"""A simulated game through one seat's eyes, and with open racks at the end."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import msgspec
+import numpy as np
+
+from handread.errors import HandreadError, closest
+from handread.simulate.game.play import SimulatedGame
+from handread.simulate.playcard import PlayCard
+from handread.simulate.view import STATES
+from handread.table.events import (
+    SEATS,
+    Absent,
+    AnyEvent,
+    Drew,
+    Passed,
+    Rack,
+    Record,
+    Reveal,
+    Win,
+)
+
+
+def seen_by(game: SimulatedGame, viewer: str) -> Record:
+    """Record of a game as one viewer could have written it.
+
+    A seat writes down its rack after the deal, what it gave and took in the passes, and every
+    tile that it drew. The floor sees none of these.
+
+    Parameters
+    ----------
+    game
+        The game.
+    viewer
+        ``"floor"``, or the name of a seat that is taken.
+
+    Raises
+    ------
+    HandreadError
+        If there is no such viewer.
+
+    Examples
+    --------
+    >>> import handread as hr
+    >>> from handread.simulate import simulate_games
+    >>> game = next(simulate_games(hr.house_card(), n_games=1, seed=4, until="passes"))
+    >>> seen_by(game, "floor") == game.record
+    True
+    >>> len(seen_by(game, "South").events[0].tiles)
+    13
+    """
+    if viewer == "floor":
+        return game.record
+    if viewer not in SEATS or game.truth.people[SEATS.index(viewer)] is None:
+        taken = [name for name, person in zip(SEATS, game.truth.people, strict=True) if person]
+        raise HandreadError(f"no viewer {viewer!r}; {closest(viewer, ['floor', *taken])}")
+    header = msgspec.structs.replace(game.record.header, viewer=viewer)
+    return Record(header, tuple(_seen(game, SEATS.index(viewer))))
+
+
+def _seen(game: SimulatedGame, seat: int) -> Iterator[AnyEvent]:
+    draws = {at: kind for at, who, kind in game.truth.draws if who == seat}
+    passes = iter(game.truth.passes)
+    racked = False
+    for number, event in enumerate(game.record.events):
+        if not racked and not isinstance(event, Absent):
+            yield Rack(seat, tuple(sorted(game.truth.dealt[seat])))
+            racked = True
+        if number in draws:
+            yield Drew(seat, draws[number])
+        if isinstance(event, Passed):
+            step = next(passes)
+            yield msgspec.structs.replace(
+                event, given=step.given[seat], received=step.received[seat]
+            )
+        elif isinstance(event, Drew) and event.seat == seat:
+            continue  # the tile was written down just before
+        elif isinstance(event, Win) and event.seat == seat and not event.claimed:
+            yield msgspec.structs.replace(event, kind=None)
+        else:
+            yield event
+
+
+def with_reveal(game: SimulatedGame, card: PlayCard) -> Record:
+    """Record of the floor, followed by what every seat shows after the end.
+
+    Parameters
+    ----------
+    game
+        A game that was played to its end.
+    card
+        The card, for the names of hands.
+
+    Returns
+    -------
+    Record
+        With one ``Reveal`` a seat: concealed tiles, and the hand that it won with or was
+        committed to at the end; no hand where it had none.
+    """
+    reveals = []
+    for seat in range(4):
+        if game.truth.people[seat] is None:
+            continue
+        target = _built(game, seat)
+        hand = None if target < 0 else card.card.hands[card.card.hand_of[target]].name
+        reveals.append(Reveal(seat, hand, game.truth.racks[seat]))
+    return Record(game.record.header, (*game.record.events, *reveals))
+
+
+def _built(game: SimulatedGame, seat: int) -> int:
+    """Target that a seat won with or was committed to at the end; -1 for none."""
+    ending, moments = game.truth.ending, game.truth.moments
+    if ending.winner == seat and ending.target is not None:
+        return ending.target
+    row = int(np.flatnonzero(moments.seat == seat)[-1])
+    return -1 if STATES[int(moments.state[row])] == "folded" else int(moments.plan[row])

@@ -1,0 +1,160 @@
+"""The library's own reader as a forecaster, whole or with clues left out or doubled."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from handread.card.compiled import CompiledCard
+from handread.clues.contract import Clue, registry
+from handread.clues.weights import Weights, load_weights
+from handread.errors import HandreadError, closest
+from handread.reading import Evidence, Model, Reader, build_model, next_observations, stored_prior
+from handread.reading.ledger import Entry
+from handread.study.forecasters.contract import Array, Move, Window
+from handread.table.events import AnyEvent, Correct, Expose, Header, Win
+from handread.table.state import TableState
+from handread.values import ArrayValue, FrozenMap
+
+#: Parts of a throw that are no news from it: they pass with any turn.
+NO_NEWS = ("quiet turn", "change of plan")
+
+
+class _Reading:
+    """A reader at one table."""
+
+    def __init__(self, model: Model, header: Header, *, shares: bool) -> None:
+        self.model, self.shares = model, shares
+        self.reader = Reader(model.card, model=model, header=header)
+        self.last: Evidence | None = None
+
+    def observe(self, event: AnyEvent, state: TableState) -> None:
+        """Hear one public event."""
+        self.last = self.reader.observe(event)
+
+    def belief(self, seat: int) -> Array:
+        """Probability of each row for a seat now."""
+        return self.model.by_family(self.reader.beliefs[seat].probs)
+
+    def window(self) -> Window:
+        """What is expected of the open throw."""
+        claims, wins = np.zeros(4), np.zeros(4)
+        for event, prob in next_observations(self.model, self.reader.beliefs, self.reader.state):
+            if isinstance(event, Expose):
+                claims[event.seat] += prob
+            elif isinstance(event, Win) and event.claimed:
+                wins[event.seat] += prob
+        return Window(claims, wins)
+
+    def moves(self) -> Sequence[Move]:
+        """How the last event moved each belief; a correction takes back, it does not teach."""
+        if self.last is None or isinstance(self.last.event, Correct):
+            return ()
+        return [self._move(Entry(self.model, self.last, seat)) for seat in self.last.seats]
+
+    def _move(self, entry: Entry) -> Move:
+        by_family = self.model.by_family
+        before, after = by_family(entry.drifted), by_family(entry.seat.after.probs)
+        seen = [observed.what for observed in entry.seat.observed]
+        what = "throw" if "throw" in seen else seen[-1]
+        parts = [p for p in entry.parts if p.source not in NO_NEWS] if self.shares else []
+        names = tuple(dict.fromkeys(part.source for part in parts))
+        shares = np.zeros((len(names), len(after)))
+        for part in parts:
+            shares[names.index(part.source)] += part.bits
+        return Move(entry.seat.seat, what, before, after, names, shares)
+
+
+@dataclass(frozen=True, eq=False)
+class ModelReader(ArrayValue):
+    """A reader with one model.
+
+    Attributes
+    ----------
+    name
+        How results call it.
+    model
+        The model; its card is the one that is played.
+    shares
+        Whether moves are split among the clues, which takes far longer than to read.
+    """
+
+    name: str
+    model: Model
+    shares: bool = False
+
+    def open(self, card: CompiledCard, header: Header) -> _Reading:
+        """Sit down at a table before its first event."""
+        if card != self.model.card:
+            raise HandreadError(
+                f"reader {self.name!r} reads card {self.model.card.name!r}, the table plays "
+                f"{card.name!r}; accepted: the same card"
+            )
+        return _Reading(self.model, header, shares=self.shares)
+
+
+def lore_reader(
+    card: CompiledCard,
+    *,
+    without: str | None = None,
+    twice: str | None = None,
+    name: str | None = None,
+    shares: bool = False,
+) -> ModelReader:
+    """Put together the reader with the lore weights.
+
+    Parameters
+    ----------
+    card
+        The card.
+    without
+        A clue to leave out.
+    twice
+        A clue to count twice: registered again under a second name, weights as they are.
+    name
+        How results call it.
+    shares
+        Whether moves are split among the clues.
+
+    Raises
+    ------
+    HandreadError
+        If there is no such clue.
+
+    Examples
+    --------
+    >>> import handread as hr
+    >>> lore_reader(hr.load_card("small"), without="use").name
+    'lore without use'
+    """
+    clues, weights = list(registry()), load_weights()
+    names = [clue.name for clue in clues]
+    for asked in (without, twice):
+        if asked is not None and asked not in names:
+            raise HandreadError(f"no clue {asked!r}; {closest(asked, names)}")
+    said = "lore"
+    if without is not None:
+        clues = [clue for clue in clues if clue.name != without]
+        said = f"lore without {without}"
+    if twice is not None:
+        again = replace(clues[names.index(twice)], name=f"{twice} again")
+        clues, weights = [*clues, again], _with_block(weights, again, twice)
+        said = f"lore with {twice} twice"
+    model = _model(card, tuple(clues), weights)
+    return ModelReader(name or said, model, shares)
+
+
+def _with_block(weights: Weights, clue: Clue, source: str) -> Weights:
+    blocks: dict[str, Mapping[str, float]] = {**weights.blocks, clue.name: weights[source]}
+    return replace(weights, blocks=FrozenMap(blocks))
+
+
+def _model(card: CompiledCard, clues: tuple[Clue, ...], weights: Weights) -> Model:
+    found = stored_prior(card)
+    if found is None:
+        return build_model(card, weights=weights, clues=clues)
+    return build_model(
+        card, weights=weights, clues=clues, prior=found[0], prior_source=found[1]
+    )  # fmt: skip

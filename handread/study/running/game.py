@@ -1,0 +1,291 @@
+"""One game of a study: played from its seed, watched by every forecaster, scored moments kept."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handread.card.compiled import CompiledCard
+from handread.simulate import SimulatedGame
+from handread.simulate.view import STATES
+from handread.study.forecasters.contract import (
+    Explains,
+    Forecaster,
+    Foretells,
+    Move,
+    Oracle,
+    Watcher,
+    checked_belief,
+)
+from handread.study.forecasters.trained import TURNS, Training, empty_training, window_cell
+from handread.study.information import bits_claimed, bits_realised, bits_shared
+from handread.study.truth import final_row, truth_rows
+from handread.table.events import AnyEvent, Comment, Discard, Expose, Voiced, Win
+from handread.table.play import apply, start
+from handread.table.state import TableState
+from handread.tiles import JOKER
+
+Columns = dict[str, Any]
+
+
+class GameLines:
+    """What one game adds to a study, gathered as the game is watched.
+
+    Parameters
+    ----------
+    readers
+        Names of the readers.
+
+    Attributes
+    ----------
+    moments
+        Keys and truth of every scored moment.
+    beliefs
+        For each reader its beliefs at these moments, a list of arrays of shape (n_rows,).
+    updates
+        Claimed and realised bits of every update.
+    windows
+        Forecasts of claims and wins, and what happened.
+    """
+
+    moments: list[Columns]
+    beliefs: dict[str, list[NDArray[np.float64]]]
+    updates: list[Columns]
+    windows: list[Columns]
+
+    def __init__(self, readers: Iterable[str]) -> None:
+        self.moments = []
+        self.beliefs = {name: [] for name in readers}
+        self.updates = []
+        self.windows = []
+
+
+def count_game(card: CompiledCard, game: SimulatedGame) -> Training:
+    """Count one training game.
+
+    Parameters
+    ----------
+    card
+        The card.
+    game
+        The game.
+
+    Returns
+    -------
+    Training
+        Counts of this game alone.
+    """
+    empty = empty_training(card)
+    rows, offers = empty.rows.copy(), empty.offers.copy()
+    claims, wins = empty.claims.copy(), empty.wins.copy()
+    events = game.record.events
+    state = start(game.record.header, card.rules)
+    for place, event in enumerate(events):
+        state = apply(state, event, card)
+        if not isinstance(event, Discard):
+            continue
+        shown = state.exposures[event.seat]
+        truth, _, _ = truth_rows(card, game, event.seat, place + 1, shown)
+        rows[min(state.turns[event.seat], TURNS) - 1] += truth
+        if open_to(state):
+            cell = window_cell(state)
+            taker, won = outcome(events[place + 1 :])
+            offers[cell] += len(open_to(state))
+            claims[cell] += taker is not None and not won
+            wins[cell] += won
+    return Training(rows, offers, claims, wins)
+
+
+def open_to(state: TableState) -> list[int]:
+    """Seats that may take the open throw; none where there is no such throw."""
+    if state.window is None or state.over:
+        return []
+    thrown = state.floor[state.window]
+    if thrown.kind == JOKER:
+        return []
+    return [seat for seat in range(4) if state.live[seat] and seat != thrown.seat]
+
+
+def outcome(later: Sequence[AnyEvent]) -> tuple[int | None, bool]:
+    """Who took the open throw, and whether to win; what is only said aloud is passed over."""
+    for event in later:
+        if isinstance(event, Voiced | Comment):
+            continue
+        if isinstance(event, Expose):
+            return event.seat, False
+        if isinstance(event, Win) and event.claimed:
+            return event.seat, True
+        break
+    return None, False
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What is kept of a game besides beliefs at own turns.
+
+    Attributes
+    ----------
+    every_event
+        Score every live seat after every event.
+    windows, moves
+        Readers whose forecasts of the open throw, and whose moves, are kept.
+    base
+        Reader that forecasts of the open throw are held against.
+    """
+
+    every_event: bool = False
+    windows: tuple[str, ...] = ()
+    moves: tuple[str, ...] = ()
+    base: str = "base rates"
+
+
+def watch_game(
+    card: CompiledCard,
+    game: SimulatedGame,
+    readers: Mapping[str, Forecaster | Oracle],
+    *,
+    number: int,
+    asked: Asked | None = None,
+) -> GameLines:
+    """Let forecasters watch one game, and keep what is scored.
+
+    Parameters
+    ----------
+    card
+        The card.
+    game
+        The game with its truth; forecasters get the public events alone, one by one.
+    readers
+        Forecasters by name.
+    number
+        Number of the game in the study.
+    asked
+        What is kept besides beliefs at own turns.
+
+    Returns
+    -------
+    GameLines
+    """
+    asked = asked or Asked()
+    header = game.record.header
+    watchers: dict[str, Watcher] = {
+        name: reader.open_sealed(card, game)
+        if isinstance(reader, Oracle)
+        else reader.open(card, header)
+        for name, reader in readers.items()
+    }
+    lines = GameLines(readers)
+    events = tuple(game.record.public("floor"))
+    total = np.bincount([e.seat for e in events if isinstance(e, Discard)], minlength=4)
+    finals = [final_row(card, game, seat) if _plays(game, seat) else None for seat in range(4)]
+    state = start(header, card.rules)
+    for place, event in enumerate(events):
+        state = apply(state, event, card)
+        for watcher in watchers.values():
+            watcher.observe(event, state)
+        here = _Here(card, game, state, number, place + 1)
+        for seat in _scored(event, state, every=asked.every_event):
+            lines.moments.append(here.keys(seat, int(total[seat]), finals[seat]))
+            for name, watcher in watchers.items():
+                said = checked_belief(watcher.belief(seat), card, name)
+                lines.beliefs[name].append(said)
+        for name in asked.moves:
+            watcher = watchers[name]
+            if isinstance(watcher, Explains):
+                lines.updates += here.updates(name, watcher.moves())
+        if isinstance(event, Discard) and asked.windows and open_to(state):
+            lines.windows += here.windows(watchers, asked, outcome(events[place + 1 :]))
+    return lines
+
+
+def _plays(game: SimulatedGame, seat: int) -> bool:
+    return game.truth.people[seat] is not None
+
+
+def _scored(event: AnyEvent, state: TableState, *, every: bool) -> list[int]:
+    if every:
+        return [s for s in range(4) if state.live[s] and not isinstance(event, Comment)]
+    if isinstance(event, Discard) and state.live[event.seat]:
+        return [event.seat]
+    return []
+
+
+@dataclass(frozen=True)
+class _Here:
+    """One moment of a game."""
+
+    card: CompiledCard
+    game: SimulatedGame
+    state: TableState
+    number: int
+    n_events: int
+
+    def keys(self, seat: int, turns: int, final: NDArray[np.float64] | None) -> Columns:
+        """Keys, truth and final hand of a scored moment."""
+        shown = self.state.exposures[seat]
+        truth, leaning, state = truth_rows(self.card, self.game, seat, self.n_events, shown)
+        person = self.game.truth.people[seat]
+        return {
+            "game": self.number, "seat": seat, "event": self.n_events,
+            "own_turn": self.state.turns[seat], "turns_to_end": turns - self.state.turns[seat],
+            "exposures": len(shown), "kind": "" if person is None else person.kind,
+            "state": STATES.index(state), "truth": truth, "leaning": leaning,
+            "final": final if final is not None else np.full(len(truth), np.nan),
+        }  # fmt: skip
+
+    def updates(self, reader: str, moves: Sequence[Move]) -> list[Columns]:
+        """Claimed and realised bits of the moves that an event made."""
+        out = []
+        for move in moves:
+            if not self.state.live[move.seat]:
+                continue
+            shown = self.state.exposures[move.seat]
+            truth, _, _ = truth_rows(self.card, self.game, move.seat, self.n_events, shown)
+            before, after = move.before[None], move.after[None]
+            claimed = float(bits_claimed(before, after)[0])
+            realised = float(bits_realised(before, after, truth[None])[0])
+            kept = {"reader": reader, "game": self.number, "seat": move.seat,
+                    "event": self.n_events, "kind": move.what}  # fmt: skip
+            out.append(kept | {"clue": "all", "bits_claimed": claimed, "bits_realised": realised})
+            if not move.sources:
+                continue
+            said = bits_shared(move.shares[None], after)[0]
+            done = bits_shared(move.shares[None], truth[None])[0]
+            parts = [*zip(move.sources, said, done, strict=True)]
+            # what the parts leave: refusals before the throw change how far plans drift
+            parts.append(("rest", claimed - float(said.sum()), realised - float(done.sum())))
+            out += [
+                kept | {"clue": c, "bits_claimed": float(x), "bits_realised": float(y)}
+                for c, x, y in parts
+            ]
+        return out
+
+    def windows(
+        self, watchers: Mapping[str, Watcher], asked: Asked, found: tuple[int | None, bool]
+    ) -> list[Columns]:
+        """Forecasts of who takes the open throw, and who did."""
+        taker, won = found
+        base = watchers[asked.base]
+        if not isinstance(base, Foretells):
+            return []
+        floor = base.window()
+        out = []
+        for name in asked.windows:
+            watcher = watchers[name]
+            if not isinstance(watcher, Foretells):
+                continue
+            said = watcher.window()
+            for seat in open_to(self.state):
+                pairs = (("claim", said.claims, floor.claims, taker == seat and not won),
+                         ("win", said.wins, floor.wins, taker == seat and won))  # fmt: skip
+                out += [
+                    {"reader": name, "game": self.number, "seat": seat, "event": self.n_events,
+                     "what": what, "prob": float(prob[seat]), "base": float(low[seat]),
+                     "happened": float(happened)}
+                    for what, prob, low, happened in pairs
+                ]  # fmt: skip
+        return out

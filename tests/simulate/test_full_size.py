@@ -1,0 +1,156 @@
+"""The simulator at size: realism, thousands of games by the rules, kinds told apart (slow)."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+import handread as hr
+from handread.simulate import PlayCard, SimulatedGame, kind_names, people_of
+from handread.simulate.batch import map_games
+from handread.simulate.summary import GameFacts, Summary, game_facts, summarise_facts
+from handread.table.events import Discard, Expose, Redeem, Voiced
+from handread.tiles import FIRST_WIND, FLOWER, JOKER
+from tests.simulate.invariants import check_game
+
+pytestmark = pytest.mark.slow
+
+#: Seeds that nothing was tuned on.
+REALISM_SEED = 731_100
+RULES_SEED = 731_200
+KINDS_SEED = 731_300
+
+
+def facts_and_rules(card: PlayCard, game: SimulatedGame) -> tuple[GameFacts, Counter[str]]:
+    return game_facts(card, game), check_game(card, game)
+
+
+@pytest.fixture(scope="module")
+def summary(house: hr.CompiledCard, house_play: PlayCard) -> tuple[Summary, Counter[str]]:
+    """2,000 games of the default population on the house card, each held to the rules."""
+    found = list(map_games(facts_and_rules, house, n_games=2000, seed=REALISM_SEED, n_workers=2))
+    met = sum((one[1] for one in found), Counter())
+    entries = summarise_facts(house_play, [one[0] for one in found])
+    return Summary(house.name, house.hash, "draft", "", REALISM_SEED, len(found), entries), met
+
+
+def test_realism(summary: tuple[Summary, Counter[str]]) -> None:
+    missed = [entry for entry in summary[0].entries if entry.holds is False]
+    assert missed == []
+
+
+def test_seats_win_alike(summary: tuple[Summary, Counter[str]]) -> None:
+    """Mean share of a seat is (1 - wall rate) / 4; the largest difference is what chance makes."""
+    entries = summary[0].entries
+    largest = next(entry for entry in entries if entry.name.startswith("largest difference"))
+    assert largest.value < 0.05
+
+
+def test_the_house_games_keep_the_rules(summary: tuple[Summary, Counter[str]]) -> None:
+    met = summary[1]
+    assert met["Discard"] > 100_000
+    assert min(met[name] for name in (
+        "Passed", "Stopped", "Voiced", "Expose", "Correct", "Redeem", "Dead", "WinInError",
+        "Win", "WallGame", "early",
+    )) > 0, met  # fmt: skip
+    assert met["irregular"] < 0.003 * met["Discard"]
+
+
+@pytest.mark.parametrize(("name", "n_games"), [("small", 2000), ("harbour", 1000)])
+def test_games_on_other_cards_keep_the_rules(name: str, n_games: int) -> None:
+    """With the 2,000 on the house card, 5,000 games without an impossible event."""
+    card = hr.load_card(name)
+    found = map_games(facts_and_rules, card, n_games=n_games, seed=RULES_SEED, n_workers=2)
+    met = sum((one[1] for one in found), Counter())
+    assert met["Passed"] > 4 * n_games
+
+
+# --- kinds can be told apart by what everybody sees ---
+
+
+def public_features(card: PlayCard, game: SimulatedGame) -> list[tuple[str, NDArray[np.float64]]]:
+    """What the floor sees of each seat, as numbers: its throws, claims, redeems; no more."""
+    n = Counter[tuple[int, str]]()
+    thrown = np.zeros(36)
+    last: int | None = None
+    turns = [0, 0, 0, 0]
+    shown = [0, 0, 0, 0]
+    for event in game.record.events:
+        if isinstance(event, Discard):
+            seat, kind = event.seat, event.kind
+            turns[seat] += 1
+            late = "late " if turns[seat] > 12 else ""
+            pressed = max(shown[s] for s in range(4) if s != seat) >= 2
+            n[seat, late + "throws"] += 1
+            n[seat, late + "seen before"] += thrown[kind] > 0
+            n[seat, late + "copies before"] += thrown[kind]
+            n[seat, "following"] += kind == last
+            n[seat, "early honours"] += turns[seat] <= 3 and FIRST_WIND <= kind < FLOWER
+            n[seat, "late honours"] += turns[seat] > 8 and FIRST_WIND <= kind < FLOWER
+            n[seat, late + "flowers"] += kind == FLOWER
+            n[seat, "jokers thrown"] += kind == JOKER
+            n[seat, late + "drawn"] += bool(event.drawn)
+            n[seat, "pressed"] += pressed
+            n[seat, "pressed seen"] += pressed and thrown[kind] > 0
+            thrown[kind] += 1
+            last = kind
+        elif isinstance(event, Expose):
+            shown[event.seat] += 1
+            n[event.seat, "shown"] += 1
+            n[event.seat, "jokers laid"] += event.jokers
+            n[event.seat, "first shown"] += turns[event.seat] * (shown[event.seat] == 1)
+        elif isinstance(event, Redeem):
+            n[event.seat, "redeems"] += 1
+        elif isinstance(event, Voiced):
+            n[event.seat, "lost claims"] += 1
+    names = (
+        "throws", "late throws", "seen before", "late seen before", "copies before",
+        "late copies before", "following", "early honours", "late honours", "flowers",
+        "late flowers", "jokers thrown", "drawn", "late drawn", "pressed", "pressed seen", "shown",
+        "jokers laid", "first shown", "redeems", "lost claims",
+    )  # fmt: skip
+    stops = [np.mean([step.blind[s] for step in game.truth.passes]) for s in range(4)]
+    return [
+        (
+            person.kind,
+            np.array([*(float(n[seat, name]) for name in names), stops[seat]]),
+        )
+        for seat, person in enumerate(game.truth.people)
+        if person is not None
+    ]
+
+
+def grouped_auc(one: str, other: str, n_games: int) -> float:
+    """AUC over games that were not trained on; a game's four seats are of one kind."""
+    from sklearn.ensemble import HistGradientBoostingClassifier
+    from sklearn.metrics import roc_auc_score
+    from sklearn.model_selection import GroupKFold, cross_val_predict
+
+    card = hr.house_card()
+    rows, labels, groups = [], [], []
+    for label, kind in enumerate((one, other)):
+        found = map_games(
+            public_features, card, n_games=n_games, seed=KINDS_SEED + label,
+            population=people_of(kind), n_workers=2,
+        )  # fmt: skip
+        for game, seats in enumerate(found):
+            rows.append(np.mean([features for _, features in seats], axis=0))
+            labels.append(label)
+            groups.append(label * n_games + game)
+    model = HistGradientBoostingClassifier(max_iter=80, random_state=0)
+    scores = cross_val_predict(
+        model, np.array(rows), labels, groups=groups, cv=GroupKFold(5), method="predict_proba"
+    )
+    return float(roc_auc_score(labels, scores[:, 1]))
+
+
+def test_any_two_kinds_can_be_told_apart_from_public_actions() -> None:
+    names = kind_names()
+    found = {
+        (one, other): grouped_auc(one, other, 150)
+        for i, one in enumerate(names) for other in names[i + 1 :]
+    }  # fmt: skip
+    assert min(found.values()) >= 0.7, found
