@@ -290,10 +290,12 @@ def tile_use(
 
     Parameters
     ----------
-    targets, rack, shown
-        As for ``shortfall``.
+    targets
+        The card's arrays.
     weights
         Weight of each target, summing to at most 1.
+    rack, shown
+        As for ``shortfall``.
     bare_weight
         What a tile of a bare group counts, a tile of an open group counting 1.
 
