@@ -66,7 +66,8 @@ def _write(
             total=options["n_games"],
         )  # fmt: skip
         n = write_games(games, out)
-    typer.echo(f"{out}: {n} games, seed {options['seed']}, population {population.name!r}")
+    broken = f" of {options['n_games']}, broken off" if n < options["n_games"] else ""
+    typer.echo(f"{out}: {n} games{broken}, seed {options['seed']}, population {population.name!r}")
 
 
 def _summarise(card: CompiledCard, population: Population, options: dict[str, Any]) -> Summary:

@@ -9,7 +9,7 @@ from handread.simulate.playcard import PlayCard, play_card
 from handread.simulate.player import Habit, Kind, Player, Style
 from handread.simulate.population import Population, Spread, default_population, people_of
 from handread.simulate.registry import kind_named, kind_names, kinds
-from handread.simulate.seen import seen_by, with_reveal
+from handread.simulate.seen import racks_after, seen_by, with_reveal
 from handread.simulate.truth import Change, Ending, Moments, Person, Truth
 from handread.simulate.view import Private, View
 
@@ -18,5 +18,5 @@ __all__ = [
     "Population", "Private", "SimulatedGame", "Spread", "Style", "TableRules", "Truth", "View",
     "check_player", "club_of", "default_population", "game_from_json", "game_seeds",
     "game_to_json", "kind_named", "kind_names", "kinds", "people_of", "play_card", "play_game",
-    "read_games", "seen_by", "simulate_games", "with_reveal", "write_games",
+    "racks_after", "read_games", "seen_by", "simulate_games", "with_reveal", "write_games",
 ]  # fmt: skip

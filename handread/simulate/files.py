@@ -55,7 +55,9 @@ def game_from_json(line: bytes | str) -> SimulatedGame:
 
 
 def write_games(games: Iterable[SimulatedGame], path: str | Path) -> int:
-    """Write games to a file as they come; what is written stays if the run is broken off.
+    """Write games to a file as they come.
+
+    Breaking off (Ctrl-C) keeps what is written and ends the writing.
 
     Returns
     -------
@@ -64,9 +66,12 @@ def write_games(games: Iterable[SimulatedGame], path: str | Path) -> int:
     """
     n = 0
     with Path(path).open("wb") as out:
-        for game in games:
-            out.write(game_to_json(game) + b"\n")
-            n += 1
+        try:
+            for game in games:
+                out.write(game_to_json(game) + b"\n")
+                n += 1
+        except KeyboardInterrupt:
+            return n
     return n
 
 

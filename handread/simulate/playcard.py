@@ -26,7 +26,7 @@ class Targets(NamedTuple):
     concealed
         Whether each target forbids exposures, shape (n_targets,).
     points
-        What each target pays, shape (n_targets,).
+        What each target pays, 1 at least, shape (n_targets,).
     copies
         Copies of each kind in the set, shape (36,).
     """
@@ -84,7 +84,8 @@ def play_card(card: CompiledCard) -> PlayCard:
     >>> table_card.targets.points.shape == (table_card.n_targets,)
     True
     """
-    points = np.array([hand.points for hand in card.hands], dtype=np.float64)[card.hand_of]
+    paid = [max(hand.points, 1) for hand in card.hands]
+    points = np.array(paid, dtype=np.float64)[card.hand_of]
     there = card.group_size > 0
     order = np.argsort(np.where(there, card.group_joker, 2), axis=1, kind="stable")
     kind = np.take_along_axis(card.group_kind, order, axis=1)

@@ -109,7 +109,7 @@ STYLES: Final = (
     ("flexibility", Spread(0.5, 0.8)),
     ("eagerness", Spread(0.5, 0.8)),
     ("caution", Spread(0.5, 0.8)),
-    ("thrift", Spread(0.5, 0.8)),
+    ("thrift", Spread(0.6, 0.8)),
     ("taste", Spread(0.4, 0.8)),
     ("memory", Spread(0.95, 0.6)),
     ("carelessness", Spread(0.01, 0.7)),
@@ -124,7 +124,7 @@ def default_population() -> Population:
     >>> default_population().name
     'draft'
     """
-    shares = (("chaser", 0.3), ("weigher", 0.5), ("guarded", 0.2))
+    shares = (("chaser", 0.35), ("weigher", 0.5), ("guarded", 0.15))
     return Population(name="draft", shares=shares, styles=STYLES)
 
 

@@ -1,4 +1,4 @@
-"""A simulated game through one seat's eyes, and with open racks at the end."""
+"""A simulated game through one seat's eyes, and with its racks open."""
 
 from __future__ import annotations
 
@@ -6,8 +6,10 @@ from collections.abc import Iterator
 
 import msgspec
 import numpy as np
+from numpy.typing import NDArray
 
 from handread.errors import HandreadError, closest
+from handread.simulate.game.hidden import move_tiles
 from handread.simulate.game.play import SimulatedGame
 from handread.simulate.playcard import PlayCard
 from handread.simulate.view import STATES
@@ -22,6 +24,7 @@ from handread.table.events import (
     Reveal,
     Win,
 )
+from handread.table.play import apply, start
 
 
 def seen_by(game: SimulatedGame, viewer: str) -> Record:
@@ -82,6 +85,50 @@ def _seen(game: SimulatedGame, seat: int) -> Iterator[AnyEvent]:
             yield msgspec.structs.replace(event, kind=None)
         else:
             yield event
+
+
+def racks_after(game: SimulatedGame, card: PlayCard) -> Iterator[NDArray[np.int64]]:
+    """Concealed tiles of all seats after each event of the record.
+
+    A tile drawn counts from the next event of its seat on, for which it was drawn.
+
+    Parameters
+    ----------
+    game
+        The game.
+    card
+        The card that it was played with.
+
+    Yields
+    ------
+    numpy.ndarray
+        Copies of each kind in the four racks, shape (4, 36).
+
+    Examples
+    --------
+    >>> import handread as hr
+    >>> from handread.simulate import play_card, simulate_games
+    >>> game = next(simulate_games(hr.load_card("small"), n_games=1, seed=4))
+    >>> *_, last = racks_after(game, play_card(hr.load_card("small")))
+    >>> [tuple(np.repeat(np.arange(36), rack).tolist()) for rack in last] == [*game.truth.racks]
+    True
+    """
+    state = start(game.record.header, card.card.rules)
+    racks = [np.bincount(np.array(t, dtype=np.int64), minlength=36) for t in game.truth.dealt]
+    draws, passes = iter((*game.truth.draws, (-1, -1, -1))), iter(game.truth.passes)
+    at, seat, kind = next(draws)
+    for number, event in enumerate(game.record.events):
+        while at == number:
+            racks[seat][kind] += 1
+            at, seat, kind = next(draws)
+        if isinstance(event, Passed):
+            step = next(passes)
+            for passer in range(4):
+                np.subtract.at(racks[passer], list(step.given[passer]), 1)
+                np.add.at(racks[passer], list(step.received[passer]), 1)
+        move_tiles(racks, state, event)
+        state = apply(state, event)
+        yield np.stack(racks)
 
 
 def with_reveal(game: SimulatedGame, card: PlayCard) -> Record:

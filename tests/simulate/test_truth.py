@@ -15,6 +15,7 @@ from handread.simulate import (
     SimulatedGame,
     game_from_json,
     game_to_json,
+    racks_after,
     read_games,
     seen_by,
     simulate_games,
@@ -23,8 +24,9 @@ from handread.simulate import (
 )
 from handread.simulate.view import STATES
 from handread.table import replay
-from handread.table.events import SEATS, Discard, Drew, Passed, Rack, Record, Reveal, Win
+from handread.table.events import SEATS, Discard, Drew, Passed, Rack, Record, Reveal, Stopped, Win
 from handread.table.own import own_rack
+from tests.simulate.plain import follow
 
 
 def test_the_floor_sees_no_tile_that_lay_hidden(games: list[SimulatedGame]) -> None:
@@ -149,6 +151,20 @@ def test_changes_are_those_of_the_moments(games: list[SimulatedGame]) -> None:
         why.update(change.why for change in game.truth.changes)
     expected = {"committed", "nearer", "drifted", "blocked", "exposed", "folded", "resumed"}
     assert expected <= set(why) <= expected | {"opened"}
+
+
+def test_racks_throughout(house_play: PlayCard, games: list[SimulatedGame]) -> None:
+    """Against a fold that moves tiles by rules of its own."""
+    for game in games[:15]:
+        plain = follow(house_play, game)
+        for found, (event, _, state, racks, _) in zip(
+            racks_after(game, house_play), plain, strict=True
+        ):
+            if isinstance(event, Passed | Stopped):
+                continue  # the plain fold has passed all tiles before the first event
+            for seat in range(4):
+                assert Counter(dict(enumerate(found[seat].tolist()))) == racks[seat]
+                assert found[seat].sum() == state.concealed[seat] or not state.live[seat]
 
 
 def test_who_played_is_on_record(games: list[SimulatedGame]) -> None:

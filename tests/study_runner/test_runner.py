@@ -94,6 +94,16 @@ def test_a_folder_of_another_study_is_refused(whole: StudyResult, folder: Path) 
         read_result(folder / "test")
 
 
+def test_a_simulator_that_plays_otherwise_is_noticed(
+    whole: StudyResult, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Even where nobody raised a version: one game is played again and compared."""
+    other = play_seed(PLAN, 12)
+    monkeypatch.setattr("handread.study.running.runner.play_seed", lambda plan, seed: other)
+    with pytest.raises(HandreadError, match="differs in made_with"):
+        run_study(PLAN, out=folder)
+
+
 def test_results_are_read_back_as_they_were(whole: StudyResult, folder: Path) -> None:
     assert read_result(folder) == whole
     assert read_result(folder).to_json() == whole.to_json()
@@ -264,6 +274,14 @@ def test_a_wrong_plan_is_refused_in_words(text: str, match: str, tmp_path: Path)
         load_plan(file)
     with pytest.raises(HandreadError, match="no study plan 'quik'"):
         load_plan("quik")
+
+
+def test_a_folder_does_not_hide_a_plan_that_ships(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "quick").mkdir()
+    monkeypatch.chdir(tmp_path)
+    assert load_plan("quick").name == "quick"
 
 
 def test_packed_arrays_come_back() -> None:

@@ -36,7 +36,7 @@ PAIR_EXTRA = 0.12
 #: Tiles that a joker counts more which it needs and does not hold.
 THIRST = 1.2
 #: Tiles that each factor of e in points counts, at full taste.
-TASTE = 3.0
+TASTE = 3.7
 #: Spread of picks among plans, tiles, at temperature 1.
 PLAN_SPREAD = 0.31
 #: What a tile that belongs to the plan is kept by, nats at temperature 1.
@@ -46,7 +46,7 @@ TIDY = 1.2
 #: How keenly it claims, nats at temperature 1: at no eagerness, more at full, less a joker laid.
 KEEN = 2.0
 KEENER = 2.1
-JOKER_TOLL = 1.8
+JOKER_TOLL = 2.1
 #: How many tiles nearer another plan must be, for a person of no flexibility and of full.
 STUBBORN = 3.2
 SUPPLE = 1.4
@@ -113,6 +113,8 @@ class Chaser:
         default=(
             Habit("commits early", "scripted", "has a plan from its first look at the deal"),
             Habit("counts tiles", "scripted", "a pair counts little more; scarcity is not seen"),
+            Habit("counts the jokers it lacks", "scripted", "long groups want jokers: lore"),
+            Habit("goes for points", "scripted", "as far as its taste"),
             Habit("sticks to a plan", "scripted", "until it is blocked or another is far nearer"),
             Habit("winds and dragons first", "scripted", "lone ones go in the first turns: lore"),
             Habit("keeps its own tiles", "emergent", "what the plan uses is thrown last"),

@@ -63,7 +63,7 @@ class Judgement:
     pair_cost: float = 1.0
     joker_cost: float = 1.0
     aware: float = 0.2
-    taste: float = 3.0
+    taste: float = 3.7
     spread: float = 0.45
     throw_spread: float = 0.1
     stay: float = 1.8

@@ -120,7 +120,7 @@ def load_plan(path: str | Path) -> StudyPlan:
     200
     """
     file = Path(path)
-    if not file.exists() and file.suffix == "" and file.parent == Path("."):
+    if not file.is_file() and file.suffix == "" and file.parent == Path("."):
         try:
             file = shipped("data", "studies", f"{path}.toml")
         except NotShipped as error:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import json
 from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass
@@ -15,7 +16,7 @@ from handread.card.compiled import CompiledCard
 from handread.clues.contract import registry
 from handread.clues.weights import load_weights
 from handread.errors import HandreadError
-from handread.simulate import PlayCard, SimulatedGame, kind_named, play_card
+from handread.simulate import PlayCard, SimulatedGame, game_to_json, kind_named, play_card
 from handread.simulate.batch import Setting, one_game
 from handread.simulate.game.table import ENGINE_VERSION, TableRules
 from handread.study.forecasters import Forecaster, Oracle, Training, forecaster_named
@@ -23,7 +24,7 @@ from handread.study.forecasters.trained import empty_training
 from handread.study.running.game import Asked, count_game, watch_game
 from handread.study.running.plan import StudyPlan, population_named
 from handread.study.running.results import StudyResult, read_result
-from handread.study.running.seeds import Seeds, study_seeds
+from handread.study.running.seeds import Seeds, purpose_seeds, study_seeds
 from handread.study.running.store import (
     FORMAT,
     pack_lines,
@@ -122,11 +123,21 @@ def made_with(plan: StudyPlan) -> dict[str, Any]:
         "card_hash": card.hash,
         "weights_hash": load_weights().hash,
         "population": people.name,
+        "probe": _probe(plan),
         "population_hash": people.hash,
         "engine": ENGINE_VERSION,
         "kinds": {kind: kind_named(kind).version for kind in kinds},
         "clues": {clue.name: clue.version for clue in registry()},
     }
+
+
+def _probe(plan: StudyPlan) -> str:
+    """Hash of one game that no study scores: changes with whatever changes the games.
+
+    Versions go up when somebody remembers to; a study that goes on must not mix two simulators.
+    """
+    game = game_to_json(play_seed(plan, purpose_seeds(0, "validation", 1)[0]))
+    return hashlib.sha256(game).hexdigest()[:16]
 
 
 def _claim_folder(folder: Path, plan: StudyPlan, seeds: Seeds) -> None:

@@ -191,7 +191,7 @@ def report(n_games: int, first_seed: int, only: str = "") -> Iterator[str]:
 
 def main() -> None:
     """Print the report."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])  # type: ignore[union-attr]
+    parser = argparse.ArgumentParser(description="The table of figures.")
     parser.add_argument("--games", type=int, default=200)
     parser.add_argument("--first-seed", type=int, default=3000)
     parser.add_argument("--only", default="", help="letters of the games to run")

@@ -66,6 +66,7 @@ def test_the_stated_players_chances_sum_to_one(habits: Habits) -> None:
     game = micro_game((0, 1, 3), 1, habits=habits)
     played = play(game, rng=np.random.default_rng(41))
     for event, state in zip(played.events, played.states, strict=False):
+        assert isinstance(event, Discard | Expose)
         stance = Stance(game, state, event.seat)
         racks = game.racks[5 - 3 * len(state.exposures[event.seat])]
         for table in stance.throws(racks):

@@ -16,6 +16,7 @@ import numpy as np
 
 from handread.clues.claims import shape_index
 from handread.clues.context import Context
+from handread.clues.hazard import destinations
 from handread.reading import Belief, Model, likelihood, start_belief
 from handread.reading.belief import show
 from handread.reading.holdings import surroundings
@@ -223,7 +224,7 @@ def _throw(variant: Variant, pieces: Pieces, seen: Seen) -> Array:
     if variant.change == EXACT:
         leaves = pieces.given_row(pieces.leaves, leaves)
         return np.asarray(probs * (1.0 - leaves) * stays + (probs * leaves * goes) @ pieces.moves)
-    where = likelihood.destinations(seen.context, seen.model.weights["destination"])
+    where = destinations(seen.context, seen.model.weights["destination"])
     kernel = seen.belief.kernel.with_destinations(where)
     return Step((1.0 - leaves) * stays, leaves * goes, kernel).forward(probs)
 

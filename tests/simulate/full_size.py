@@ -1,15 +1,25 @@
-"""The simulator at size: realism, thousands of games by the rules, kinds told apart (slow)."""
+"""The simulator at size: realism, thousands of games by the rules, kinds told apart.
+
+Not collected with the others while the population is a draft, since its bands are still being
+tuned: ``pytest -m slow tests/simulate/full_size.py`` runs it.
+"""
 
 from __future__ import annotations
 
+import os
+import signal
+import subprocess
+import sys
+import time
 from collections import Counter
+from pathlib import Path
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
 import handread as hr
-from handread.simulate import PlayCard, SimulatedGame, kind_names, people_of
+from handread.simulate import PlayCard, SimulatedGame, kind_names, people_of, read_games
 from handread.simulate.batch import map_games
 from handread.simulate.summary import GameFacts, Summary, game_facts, summarise_facts
 from handread.table.events import Discard, Expose, Redeem, Voiced
@@ -154,3 +164,31 @@ def test_any_two_kinds_can_be_told_apart_from_public_actions() -> None:
         for i, one in enumerate(names) for other in names[i + 1 :]
     }  # fmt: skip
     assert min(found.values()) >= 0.7, found
+
+
+# --- breaking off ---
+
+_PROGRAM = (
+    "import typer; from handread.cli.simulate import simulate; "
+    "app = typer.Typer(); app.command()(simulate); app()"
+)
+
+
+@pytest.mark.parametrize("workers", ["1", "2"])
+def test_breaking_off_keeps_the_games_played(tmp_path: Path, workers: str) -> None:
+    out = tmp_path / "games.jsonl"
+    command = [sys.executable, "-c", _PROGRAM, "--games", "100000", "--card", "small"]
+    running = subprocess.Popen(
+        [*command, "--workers", workers, "--out", str(out)],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True,
+    )  # fmt: skip
+    for _ in range(1200):
+        if out.exists() and out.stat().st_size > 200_000:
+            break
+        time.sleep(0.1)
+    os.killpg(running.pid, signal.SIGINT)
+    said, _ = running.communicate(timeout=60)
+    assert running.returncode == 0
+    kept = list(read_games(out))
+    assert kept
+    assert f"{len(kept)} games of 100000, broken off" in said
