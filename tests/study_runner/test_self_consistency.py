@@ -88,7 +88,8 @@ def test_the_check_bites_on_games_of_another_model() -> None:
         wrong.append(DrawnGame(game.record, game.event, game.seat, game.row, np.array(said),
                                game.bits_claimed, game.bits_realised))  # fmt: skip
     told = check_games(model(), wrong, rng=np.random.default_rng(5))
-    assert told.family_power.power.low > 1.0, str(told)
+    assert not passes(told), str(told)
+    assert told.family_error.p_value < 0.005, str(told)
 
 
 @pytest.mark.slow

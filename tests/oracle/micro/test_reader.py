@@ -218,8 +218,8 @@ NEARER = {
     ROWS: "ABCDEFG",
     WHOLE: "ABCDEFG",
     AVERAGED: "ABCDEFG",
-    "independence: the others' acts as evidence": "ABCDEF",
-    "availability: copies with this seat": "ABE",
+    "independence: the others' acts as evidence": "ABCDEFG",
+    "availability: copies with this seat": "ABCEF",
     "hedging": "DF",
     "hazard and destination": "F",
 }
