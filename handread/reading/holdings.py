@@ -80,10 +80,11 @@ def _margins(
     sizes = np.array([*state.concealed, 0], dtype=np.float64)
     sizes[:4] -= known.sum(axis=1)
     unseen = free_copies(state)
+    redeemed = sum(state.jokers_held)  # those of a returned group have been seen
     if viewer is not None and own is not None:
         unseen -= own.tiles
-        sizes[viewer], known[viewer] = own.unknown, 0
-    unseen[JOKER] -= known[:, JOKER].sum()
+        sizes[viewer], redeemed = own.unknown, redeemed - state.jokers_held[viewer]
+    unseen[JOKER] -= redeemed
     unseen = np.maximum(unseen, 0)
     sizes = np.maximum(sizes, 0.0)
     sizes[4] = max(int(unseen.sum()) - sizes[:4].sum(), 0.0)

@@ -106,9 +106,9 @@ def throw_scores(seen: Seen) -> tuple[Array, Array, Array]:
         One table per clue, shape (n_clues, 16, 36).
     """
     model, context = seen.model, seen.context
-    with np.errstate(divide="ignore"):
-        base = model.weights["availability"]["power"] * np.log(context.within_reach)
-    base = np.where(context.within_reach > 0, base, -np.inf)
+    there = context.within_reach > 0
+    logs = np.log(context.within_reach, out=np.zeros_like(context.within_reach), where=there)
+    base = np.where(there, model.weights["availability"]["power"] * logs, -np.inf)
     keep = np.zeros((len(model.clues), N_CODES, N_KINDS))
     change = np.zeros_like(keep)
     for i, clue in enumerate(model.clues):

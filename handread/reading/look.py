@@ -43,6 +43,8 @@ def look(
     concealed = state.concealed[seat] + int(acting and state.holder != seat)
     reach = around.reach(seat)
     total = float(reach.sum())
+    if total == 0:  # every tile is shown: what it has just drawn may be any tile unseen
+        reach, total = unseen.astype(np.float64), float(pool)
     reach *= max(concealed - int(in_rack.sum()), 0) / total if total > 0 else 0.0
     reach[JOKER] += known
     throws = [thrown.kind for thrown in state.floor if thrown.seat == seat]

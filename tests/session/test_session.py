@@ -121,3 +121,39 @@ def test_the_viewers_own_seat_is_read_as_the_table_reads_it(card: hr.CompiledCar
         floor.observe(event)
     np.testing.assert_allclose(seated.beliefs[2].probs, floor.beliefs[2].probs, atol=1e-3)
     assert seated.reading("West").families.sum() == pytest.approx(1)
+
+
+def test_a_seat_with_every_tile_shown_throws_what_it_draws(card: hr.CompiledCard) -> None:
+    reader = Reader(card)
+    for kind, size in ((4, 4), (13, 3), (22, 3), (33, 3)):
+        while reader.state.turn != 0:
+            fresh = int(np.argmax(reader.around.unseen[27:31])) + 27
+            reader.observe(hr.Discard(seat=reader.state.turn, kind=fresh))
+        reader.observe(hr.Discard(seat=0, kind=kind))
+        reader.observe(hr.Expose(seat=1, size=size))
+        reader.observe(hr.Discard(seat=1, kind=int(np.argmax(reader.around.unseen[:4]))))
+    assert reader.state.concealed[1] == 0
+    while reader.state.turn != 1:
+        fresh = int(np.argmax(reader.around.unseen[27:31])) + 27
+        reader.observe(hr.Discard(seat=reader.state.turn, kind=fresh))
+    options = hr.next_observations(reader.model, reader.beliefs, reader.state)
+    assert sum(prob for _, prob in options) == pytest.approx(1, abs=1e-10)
+    reader.observe(hr.Discard(seat=1, kind=8))
+    assert reader.reading("South").families.sum() == pytest.approx(1)
+
+
+def test_throws_without_regard_to_availability(card: hr.CompiledCard) -> None:
+    weights = hr.stored_model(card).weights.replace({"availability.power": 0.0})
+    reader = Reader(card, model=hr.build_model(card, weights=weights))
+    for kind in (*OPENING, 31, 31, 31):
+        reader.observe(hr.Discard(seat=reader.state.turn, kind=kind))
+    options = hr.next_observations(reader.model, reader.beliefs, reader.state)
+    assert sum(prob for _, prob in options) == pytest.approx(1, abs=1e-10)
+
+
+def test_jokers_of_a_returned_group_are_seen_once(card: hr.CompiledCard) -> None:
+    reader = Reader(card)
+    reader.observe(hr.Discard(seat=0, kind=32))
+    reader.observe(hr.Expose(seat=2, size=6, jokers=4))
+    reader.observe(hr.Dead(seat=2, caller=0, returned=True))
+    assert reader.around.unseen[35] == 4

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from math import lgamma
+from math import lgamma, perm
 
 import numpy as np
 
@@ -27,7 +27,6 @@ from tests.oracle.micro.game import RESTING, Array, Game, Ints, all_racks, deals
 from tests.oracle.micro.player import Stance
 
 _BASE = 16  # of the numbers that stand for count vectors; sums of racks stay below it
-_GONE = -1e4  # log weight of more copies than there are
 
 
 def number(counts: Ints) -> Ints:
@@ -110,19 +109,18 @@ class Joint:
         )
 
     def weights(self, first: Ints, second: Ints) -> Array:
-        """Weight of every pair of count vectors beside the tiles seen, shape (n, m)."""
-        copies, n_kinds = self.game.copies, len(self.game.copies)
-        out = np.zeros((len(first), len(second)))
-        here = np.flatnonzero((first + self.seen <= copies).all(axis=1))
-        there = np.flatnonzero((second + self.seen <= copies).all(axis=1))
-        if not len(here) or not len(there):
-            return out
-        held = np.arange(first[here].max() + 1)
-        total = held[:, None, None] + second[there][None] + self.seen  # (held, m, kind)
-        by_held = _log_ways(tuple(copies.tolist()))[np.arange(n_kinds), total]
-        one_hot = (first[here][:, None, :] == held[None, :, None]).astype(float)
-        logs = one_hot.reshape(len(here), -1) @ by_held.transpose(0, 2, 1).reshape(-1, len(there))
-        out[np.ix_(here, there)] = np.exp(logs)
+        """Weight of every pair of count vectors beside the tiles seen, shape (n, m).
+
+        The product over kinds, half of them at a time: few counts of half the kinds differ.
+        """
+        ways, half = _ways(tuple(self.game.copies.tolist())), first.shape[1] // 2
+        out = np.ones((len(first), len(second)))
+        for part in (slice(0, half), slice(half, None)):
+            here, i = _distinct(first[:, part])
+            there, j = _distinct(second[:, part])
+            total = here[:, None] + there[None] + self.seen[part]
+            kinds = np.arange(len(ways))[part]
+            out *= ways[kinds, total].prod(axis=2)[i[:, None], j[None]]
         return out
 
     def others(self, seat: int) -> tuple[Ints, Array]:
@@ -142,7 +140,7 @@ class Joint:
             there, racks = mass > 0, self.racks(seat)
             here = self.factors[seat].any(axis=1)
             out = np.zeros(len(racks))
-            out[here] = self.weights(racks[here], counts[there]) @ mass[there]
+            out[here] = np.einsum("nm,m->n", self.weights(racks[here], counts[there]), mass[there])
             self.known[seat] = out
         return self.known[seat]
 
@@ -180,11 +178,15 @@ class Joint:
 
 
 @lru_cache(maxsize=8)
-def _log_ways(copies: tuple[int, ...]) -> Array:
-    """Log of c! / (c - n)! for each kind and n = 0, 1, ...; `_GONE` beyond the copies."""
-    return np.array(
-        [[_log_falling(c, n) if n <= c else _GONE for n in range(3 * _BASE)] for c in copies]
-    )
+def _ways(copies: tuple[int, ...]) -> Array:
+    """c! / (c - n)! for each kind and n = 0, 1, ...; 0 beyond the copies."""
+    return np.array([[float(perm(c, n)) for n in range(3 * _BASE)] for c in copies])
+
+
+def _distinct(counts: Ints) -> tuple[Ints, Ints]:
+    """The distinct lines of an array, and which of them each line is."""
+    _, first, inverse = np.unique(number(counts), return_index=True, return_inverse=True)
+    return counts[first], inverse
 
 
 def _log_falling(c: int, n: int) -> float:
