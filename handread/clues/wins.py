@@ -53,6 +53,32 @@ def prob_win_on(
     return out
 
 
+def prob_win_late(win: Array, weights: Mapping[str, float]) -> Array:
+    """Probability that each row wins over a group just laid, on a tile that it let go before.
+
+    A complete hand that was overlooked gets a second look when somebody shows a group.
+
+    Parameters
+    ----------
+    win
+        Probability that each row wins on the tile when it is thrown, shape (n_rows,).
+    weights
+        Block ``wins``.
+
+    Examples
+    --------
+    >>> weights = {"takes": 0.9, "late": 0.5, "in_error": 0.0}
+    >>> late = prob_win_late(np.array([0.0, 0.9]), weights)  # off the hand; complete for certain
+    >>> [float(p) for p in late.round(12)]
+    [0.0, 0.5]
+    """
+    error, takes = weights["in_error"], weights["takes"]
+    share = (1.0 - takes) / takes if takes > 0 else 0.0
+    overlooked = np.maximum(win - error, 0.0) * share
+    out: Array = error + weights["late"] * overlooked / np.maximum(1.0 - win, 1e-12)
+    return out
+
+
 def prob_win_drawn(finish: Array, context: Context, weights: Mapping[str, float]) -> Array:
     """Probability that each row wins on its own draw, shape (n_targets + 3,)."""
     out = np.full(len(finish) + N_UNMODELLED, weights["in_error"])

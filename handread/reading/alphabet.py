@@ -18,7 +18,13 @@ from handread.reading.belief import Belief
 from handread.reading.holdings import surroundings
 from handread.reading.likelihood import Seen
 from handread.reading.model import Model
-from handread.reading.observe import offered_kinds, offers, others_in_order
+from handread.reading.observe import (
+    laid_throw,
+    late_winners,
+    offered_kinds,
+    offers,
+    others_in_order,
+)
 from handread.table.events import Discard, Event, Expose, Redeem, WallGame, Win
 from handread.table.own import OwnRack
 from handread.table.state import TableState
@@ -53,8 +59,9 @@ def next_observations(
     Returns
     -------
     list of (event, probability)
-        Claims and wins on the last throw, then what the next seat does if nobody takes it.
-        The probabilities sum to 1.
+        Claims and wins on the last throw (or late wins over the group just laid with it), then
+        what the next seat does if nobody takes it. The probabilities sum to 1. Corrections of a
+        group, calls and slips are not forecast.
 
     Raises
     ------
@@ -76,6 +83,8 @@ def next_observations(
             seen = likelihood.see(model, beliefs[seat], state, around)
             joint = likelihood.refuse_step(seen, thrown.kind).forward(beliefs[seat].probs)
             now[seat] = beliefs[seat].with_probs(joint / joint.sum())
+    elif (laid := laid_throw(state)) is not None:
+        out, rest = _late_wins(model, beliefs, state, around, laid)
     if state.wall == 0 and state.holder is None:
         return [*out, (WallGame(), rest)]
     turn = _turn(model, now[state.turn], state, state.turn, around)
@@ -107,6 +116,21 @@ def _claims(
             if prob > 0:
                 out.append((Expose(seat, size, jokers), others * float(prob)))
     return out, float(np.prod(refuse))
+
+
+def _late_wins(
+    model: Model, beliefs: tuple[Belief, ...], state: TableState, around: Surroundings,
+    laid: tuple[int, int],
+) -> tuple[Outcomes, float]:  # fmt: skip
+    """Wins over the group just shown, and the probability that its seat goes on."""
+    out: Outcomes = []
+    rest = 1.0
+    for seat in late_winners(state, laid[0]):
+        seen = likelihood.see(model, beliefs[seat], state, around)
+        win = float(likelihood.late_win_step(seen, laid[1]).forward(beliefs[seat].probs).sum())
+        out.append((Win(seat, True), rest * win))
+        rest *= 1.0 - win
+    return out, rest
 
 
 def _turn(

@@ -12,6 +12,7 @@ from handread.reading.around import Surroundings
 from handread.reading.belief import Belief
 from handread.reading.likelihood import claims, see
 from handread.reading.model import Model
+from handread.reading.observe import laid_throw
 from handread.table.events import Discard, Expose, Win
 from handread.table.own import OwnRack
 from handread.table.state import TableState
@@ -28,7 +29,8 @@ class Forecast(ArrayValue):
     Attributes
     ----------
     kind
-        The throw that may still be claimed; None when there is none.
+        The throw that may still be claimed, also out of a group just laid; None when there is
+        none.
     claims
         Probability that each seat shows a group with it, shape (4,).
     wins
@@ -88,7 +90,10 @@ def forecast(
             nobody -= prob * event.claimed
         elif isinstance(event, Discard):
             throws[event.kind] += prob
-    kind = None if state.window is None else state.floor[state.window].kind
+    laid = laid_throw(state)
+    kind = None if laid is None else laid[1]
+    if state.window is not None:
+        kind = state.floor[state.window].kind
     return Forecast(kind, taken, wins, nobody, throws)
 
 

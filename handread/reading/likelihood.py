@@ -15,7 +15,7 @@ from handread.clues.contract import no_score
 from handread.clues.hazard import destinations, prob_leaving
 from handread.clues.kernels import gather_throws
 from handread.clues.redeems import redeem_probs, redeem_rates
-from handread.clues.wins import prob_win_drawn, prob_win_on
+from handread.clues.wins import prob_win_drawn, prob_win_late, prob_win_on
 from handread.reading.around import Surroundings
 from handread.reading.belief import Belief
 from handread.reading.look import free_copies, look
@@ -332,6 +332,16 @@ def received_step(seen: Seen, kinds: tuple[int, ...]) -> Step:
 def no_win_step(seen: Seen, kind: int) -> Step:
     """Somebody with priority took `kind`: all that is known is that this seat did not win."""
     return Step(1.0 - claims(seen, kind).win)
+
+
+def no_late_win_step(seen: Seen, kind: int) -> Step:
+    """The seat did not win over the group just laid with `kind`, until its owner went on."""
+    return Step(1.0 - prob_win_late(claims(seen, kind).win, seen.model.weights["wins"]))
+
+
+def late_win_step(seen: Seen, kind: int) -> Step:
+    """Win on `kind` out of the group that another seat has just laid."""
+    return Step(prob_win_late(claims(seen, kind).win, seen.model.weights["wins"]))
 
 
 def win_step(seen: Seen, kind: int) -> Step:

@@ -2,6 +2,7 @@
 
 A throw, redeem or self-drawn win also says that everybody let the throw before it pass; a claim
 says so of the seats with priority over the claimer, and of the others only that they did not win.
+A group just laid may still lose its tile to a late win, until its seat goes on.
 """
 
 from __future__ import annotations
@@ -31,6 +32,7 @@ from handread.table.events import (
     WallGame,
     Win,
 )
+from handread.table.rules.ends import over_exposure
 from handread.table.state import TableState
 
 
@@ -56,6 +58,19 @@ def offered_kinds(state: TableState) -> tuple[int, ...]:
 def others_in_order(state: TableState, thrower: int) -> list[int]:
     """Live seats other than the thrower, nearest in turn first."""
     return [s for step in (1, 2, 3) if state.live[s := (thrower + step) % 4]]
+
+
+def laid_throw(state: TableState) -> tuple[int, int] | None:
+    """Thrower and kind of a throw that lies in a group just shown and may still be won."""
+    if not over_exposure(state) or "win over exposure" not in state.switches:
+        return None
+    thrown = state.floor[-1]
+    return thrown.seat, thrown.kind
+
+
+def late_winners(state: TableState, thrower: int) -> list[int]:
+    """Live seats that may win on the tile of a group just shown, nearest to the thrower first."""
+    return [seat for seat in others_in_order(state, thrower) if seat != state.holder]
 
 
 def observations(
@@ -91,8 +106,11 @@ def observations(
     if isinstance(event, Passed | Stopped):
         yield from _passed(model, beliefs, state, event, around)
         return
+    laid = laid_throw(state)
     if state.window is not None and _closes(state, event):
         yield from _let_pass(model, beliefs, state, around)
+    elif laid is not None and isinstance(event, Discard | Redeem | Win):
+        yield from _over_group(model, beliefs, state, event, around, laid)
     if isinstance(event, Discard):
         seen = likelihood.see(model, beliefs[event.seat], state, around, acting=True)
         step = likelihood.throw_step(seen, event, offered_kinds(state))
@@ -162,6 +180,30 @@ def _taken(
             yield Observed("refuse", seat, kind, likelihood.refuse_step(seen, kind))
         elif isinstance(event, Expose) or i < place:
             yield Observed("no win", seat, kind, likelihood.no_win_step(seen, kind))
+
+
+def _over_group(
+    model: Model,
+    beliefs: tuple[Belief, ...],
+    state: TableState,
+    event: Discard | Redeem | Win,
+    around: Surroundings,
+    laid: tuple[int, int],
+) -> Iterator[Observed]:
+    """A late win takes the tile of a group just shown, or its seat goes on and nobody did."""
+    thrower, kind = laid
+    order = late_winners(state, thrower)
+    winner = event.seat if isinstance(event, Win) and event.claimed else None
+    if winner is None and event.seat != state.holder:
+        return
+    if winner is not None and winner not in order:
+        return
+    for seat in order[: None if winner is None else order.index(winner) + 1]:
+        seen = likelihood.see(model, beliefs[seat], state, around)
+        if seat == winner:
+            yield Observed("win", seat, kind, likelihood.late_win_step(seen, kind))
+        else:
+            yield Observed("no win", seat, kind, likelihood.no_late_win_step(seen, kind))
 
 
 def _missed(

@@ -201,6 +201,7 @@ class Game:
         if ends_window and window:
             for seat in self.others():
                 self.said[seat].append(refuse(self.side(seat), self.state.floor[-1].kind))
+        self.over_group(event)
         if isinstance(event, Discard):
             side = self.side(event.seat, acting=True)
             self.said[event.seat].append(turn(side, event))
@@ -222,6 +223,25 @@ class Game:
             self.passes(event)
         self.state = apply(self.state, event, self.plain.model.card)
         self.note()
+
+    def over_group(self, event: AnyEvent) -> None:
+        """A win over a group that its seat has just laid; or it goes on, and nobody wins so."""
+        state = self.state
+        laid = state.shown and "win over exposure" in state.switches
+        if not laid or not isinstance(event, Discard | Redeem | Win):
+            return
+        kind = state.floor[-1].kind
+        wins = isinstance(event, Win) and event.seat != state.holder
+        if not wins and event.seat != state.holder:
+            return
+        for seat in self.others():
+            if seat == state.holder:
+                continue
+            late = self.side(seat).wins_late(kind)
+            if wins and seat == event.seat:
+                self.said[seat].append(stays(late))
+                return
+            self.said[seat].append(stays([1.0 - p for p in late]))
 
     def passes(self, event: Passed | Stopped) -> None:
         """Who stops, who passes blind, who asks for few tiles: how formed a rack is."""

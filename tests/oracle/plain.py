@@ -218,6 +218,16 @@ class Side:
             rows.append(w["in_error"] + w["takes"] * self.ready * share)
         return [*rows, *[w["in_error"]] * 3]
 
+    def wins_late(self, kind: int) -> Row:
+        """A complete hand that did not win, and now sees the group laid."""
+        w = self.model.weights["wins"]
+        rows = []
+        for prob in self.wins_on(kind):
+            complete = (prob - w["in_error"]) / w["takes"]
+            overlooked = complete * (1.0 - w["takes"]) / (1.0 - prob)
+            rows.append(w["in_error"] + overlooked * w["late"])
+        return rows
+
     def wins_drawn(self) -> Row:
         w = self.model.weights["wins"]
         chance = w["draws_it"] * self.ready

@@ -123,6 +123,16 @@ SCENARIOS = (
         Win(SOUTH, True), unread=1,
     ),
     _scenario(
+        "a win over a group just laid", round_of("7 bam", "3 dot", "white"),
+        Expose(NORTH, 3, 0), Win(SOUTH, True), unread=1,
+    ),
+    _scenario(
+        "groups laid and left alone, one mended, one before a redeem",
+        round_of("9 crak", "9 bam"), throw(WEST, "3 bam"), Expose(SOUTH, 3, 2),
+        Correct(SOUTH, 3, 1), throw(SOUTH, "7 bam"), throw(WEST, "white"), throw(NORTH, "red"),
+        Expose(EAST, 3, 0), Redeem(EAST, SOUTH, parse_kind("3 bam")), throw(EAST, "1 dot"),
+    ),
+    _scenario(
         "missed turns", round_of("5 bam"), Expose(SOUTH, 4, 0), throw(SOUTH, "2 dot"),
         Missed(2), throw(WEST, "3 bam"), throw(NORTH, "3 crak"),
     ),

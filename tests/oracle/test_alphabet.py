@@ -40,7 +40,7 @@ def conceivable(state: TableState) -> Iterator[AnyEvent]:
     """Every event of the kinds that a forecast lists, legal or not."""
     for seat in range(4):
         yield Win(seat, False)
-        if state.window is not None:  # a win called over a laid group is an afterthought to it
+        if seat != state.holder:  # who has just laid a group wins on its draw, if at all
             yield Win(seat, True)
         for kind in range(N_KINDS):
             yield Discard(seat, kind)
