@@ -43,7 +43,8 @@ class Part(ArrayValue):
     ----------
     source
         Name of a clue, or ``"exposure"``, ``"claims"``, ``"refusals"``, ``"wins"``,
-        ``"redeems"``, ``"quiet turn"``, ``"change of plan"``.
+        ``"redeems"``, ``"passes"``, ``"own rack"``, ``"quiet turn"``, ``"change of plan"``,
+        ``"correction"``.
     bits
         Change of log2 probability of each row by family; -inf where it excluded the family.
     """
@@ -109,6 +110,7 @@ _SOURCE = {
     "voice": "claims",
     "pass": "passes",
     "received": "passes",
+    "own rack": "own rack",
 }
 
 

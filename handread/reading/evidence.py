@@ -26,8 +26,8 @@ class Observed(ArrayValue):
     ----------
     what
         ``"throw"``, ``"expose"``, ``"refuse"``, ``"no win"``, ``"redeem"``, ``"win"``,
-        ``"voice"``, ``"pass"``, ``"received"``, ``"exposure"`` (a group without an open throw)
-        or ``"unseen turn"``.
+        ``"voice"``, ``"pass"``, ``"received"``, ``"own rack"`` (the viewer's, once it is seen),
+        ``"exposure"`` (a group without an open throw) or ``"unseen turn"``.
     seat
         The seat that it speaks of.
     kind

@@ -21,6 +21,7 @@ from handread.reading.belief import Belief
 from handread.reading.kernels import fill_finish, fill_needs, fill_tails, scale_matrix
 from handread.reading.look import free_copies
 from handread.reading.model import Model
+from handread.reading.seated import still_there
 from handread.table.own import OwnRack
 from handread.table.state import TableState
 from handread.tiles import JOKER, N_KINDS
@@ -65,7 +66,8 @@ def surroundings(
         fresh = 1.0 + needs * (keeping[:, None] - 1.0)
         fresh[:, JOKER] = keeping
         odds = fresh if sweep == 0 else DAMPING * odds + (1.0 - DAMPING) * fresh
-        full = np.vstack([odds, np.ones(N_KINDS)])
+        there = still_there(model, state, own, unseen, sizes, needs)
+        full = np.vstack([odds * there, np.ones(N_KINDS)])
         holds = scale_matrix(full, unseen.astype(np.float64), sizes)
         hoarded = _hoarded(needs, odds, holds)
     floor = None if viewer is None else surroundings(model, beliefs, state)

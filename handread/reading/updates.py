@@ -14,7 +14,8 @@ from handread.reading.holdings import surroundings
 from handread.reading.likelihood import exposures_step, see
 from handread.reading.model import Model
 from handread.reading.observe import observations
-from handread.table.events import SEATS, Correct, Event, Expose
+from handread.reading.seated import own_rack_seen
+from handread.table.events import SEATS, Correct, Event, Expose, Rack
 from handread.table.own import OwnRack
 from handread.table.state import TableState
 from handread.tiles import format_kind
@@ -103,6 +104,8 @@ def update(
     around = surroundings(model, beliefs, state, viewer=viewer, own=own)
     if isinstance(event, Correct):
         source = _reopened(model, now, event)
+    elif isinstance(event, Rack):
+        source = own_rack_seen(model, event, state, own, viewer)
     else:
         source = observations(model, beliefs, state, event, around)
     for observed in source:

@@ -29,6 +29,7 @@ _FORMS: Final[dict[str, tuple[str, str]]] = {
     "quiet turn": ("{seat} drew on without a win", "{seat} drew on without a win"),
     "change of plan": hazard.SENTENCES,
     "passes": passes.SENTENCES,
+    "own rack": ("you hold little that {family} needs", "you hold what {family} needs"),
     "correction": ("the first group was taken back", "the first group was taken back"),
 }
 _AGAINST: Final[dict[str, str]] = {
@@ -40,6 +41,7 @@ _AGAINST: Final[dict[str, str]] = {
     "quiet turn": "a win",
     "change of plan": "{seat} showing a group of the old plan",
     "passes": "early claims of single tiles",
+    "own rack": "nothing",
     "correction": "nothing",
 }
 _DRIFT: Final = ("change of plan", "quiet turn")
@@ -68,6 +70,8 @@ def subject(evidence: Evidence, seat: SeatEvidence) -> str:
         return f"{name} wins"
     if "pass" in what or "received" in what:
         return f"{name} in the passes"
+    if "own rack" in what:
+        return "your own rack"
     if "exposure" in what:
         return f"{name} has shown a group"
     kind = next(iter(what.values()))

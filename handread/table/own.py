@@ -26,6 +26,25 @@ from handread.table.state import TableState
 from handread.tiles import JOKER, N_KINDS
 
 
+@dataclass(frozen=True)
+class Given:
+    """A tile that the seat has passed to another, and that has not been seen since.
+
+    Attributes
+    ----------
+    seat
+        Who received it.
+    kind
+        The tile.
+    passes
+        Steps of the passes since, in each of which it may have been passed on.
+    """
+
+    seat: int
+    kind: int
+    passes: int = 0
+
+
 @dataclass(frozen=True, eq=False)
 class OwnRack:
     """What is known of the concealed tiles of one seat.
@@ -36,10 +55,13 @@ class OwnRack:
         Copies known to be there, shape (36,).
     unknown
         How many more it holds, of kinds that nobody wrote down.
+    given
+        Tiles that it has passed on, in order.
     """
 
     tiles: NDArray[np.int64]
     unknown: int
+    given: tuple[Given, ...] = ()
 
     def __post_init__(self) -> None:
         self.tiles.flags.writeable = False
@@ -47,7 +69,8 @@ class OwnRack:
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, OwnRack):
             return NotImplemented
-        return self.unknown == other.unknown and np.array_equal(self.tiles, other.tiles)
+        same = self.unknown == other.unknown and self.given == other.given
+        return same and np.array_equal(self.tiles, other.tiles)
 
     __hash__ = None  # type: ignore[assignment]  # values that hold arrays are unhashable
 
@@ -98,7 +121,40 @@ def follow_rack(rack: OwnRack, before: TableState, event: AnyEvent, seat: int) -
     elif isinstance(event, Expose | Correct | Dead) and event.seat == seat:
         _lay(tiles, before, after, seat)
     known = int(tiles.sum())
-    return OwnRack(tiles, max(after.concealed[seat] - known, 0))
+    given = _follow_given(rack.given, before, after, event, seat)
+    return OwnRack(tiles, max(after.concealed[seat] - known, 0), given)
+
+
+def receiver(giver: int, step: str) -> int:
+    """Seat that receives what a seat passes on a step of the passes.
+
+    >>> receiver(0, "right"), receiver(0, "across"), receiver(0, "second left")
+    (1, 2, 3)
+    """
+    if step.endswith("right"):
+        return (giver + 1) % 4
+    return (giver + 3) % 4 if step.endswith("left") else (giver + 2) % 4
+
+
+def _follow_given(
+    given: tuple[Given, ...], before: TableState, after: TableState, event: AnyEvent, seat: int
+) -> tuple[Given, ...]:
+    """Tiles passed on and not seen since: aged by a step, added to, taken off as they show."""
+    if isinstance(event, Passed):
+        older = [Given(each.seat, each.kind, each.passes + 1) for each in given]
+        to = receiver(seat, event.step)
+        return (*older, *(Given(to, kind) for kind in event.given or ()))
+    acting = getattr(event, "seat", None)
+    if not given or (isinstance(event, Discard) and event.drawn):
+        return given
+    shown = after.seen.astype(np.int64) - before.seen
+    left = []
+    for each in given:
+        if each.seat == acting and shown[each.kind] > 0:
+            shown[each.kind] -= 1
+        else:
+            left.append(each)
+    return tuple(left)
 
 
 def _move(tiles: NDArray[np.int64], kinds: tuple[int, ...] | None, step: int) -> None:

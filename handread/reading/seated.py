@@ -1,0 +1,114 @@
+"""What a viewer at the table knows more than the floor: its own rack, and what it passed on.
+
+The own rack bears on what the others set out to build, since they cannot be dealt what the viewer
+holds. A tile that the viewer passed on was with the seat that received it, and is there still
+unless it was passed on, thrown or shown since; a seat that needs it keeps it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handread.clues.codes import N_UNMODELLED
+from handread.reading.evidence import Observed
+from handread.reading.model import Model
+from handread.reading.step import Step
+from handread.table.events import Rack
+from handread.table.own import OwnRack
+from handread.table.rules.passes import played
+from handread.table.state import TableState
+from handread.tiles import N_KINDS
+
+Array = NDArray[np.float64]
+
+#: Share of a kind's copies that counts as left where the viewer holds them all.
+_LEAST: Final = 0.05
+
+
+def start_ratio(model: Model, own: NDArray[np.int64]) -> Array:
+    """How much likelier each row becomes at the start, once the viewer has seen its own rack.
+
+    Each tile of a target counts as far as the viewer's rack leaves more or fewer copies of it to
+    the others, to the power ``start.own_rack``.
+
+    Parameters
+    ----------
+    model
+        The model of the reading.
+    own
+        Copies that the viewer was dealt, shape (36,).
+
+    Returns
+    -------
+    Array
+        Shape (n_rows,); 1 for the unmodelled states, and 1 on average over the targets, by prior.
+    """
+    copies = model.card.rules.copies.astype(np.float64)
+    left = np.maximum((copies - own) / np.maximum(copies, 1.0), _LEAST)
+    ratio = left * copies.sum() / (copies.sum() - own.sum())
+    power = model.weights["start"]["own_rack"]
+    rows = np.ones(model.n_rows)
+    rows[:-N_UNMODELLED] = np.exp(power * (model.card.demand @ np.log(ratio)))
+    rows[:-N_UNMODELLED] /= model.prior @ rows[:-N_UNMODELLED]
+    return rows
+
+
+def own_rack_seen(
+    model: Model, event: Rack, state: TableState, own: OwnRack | None, viewer: int | None
+) -> Iterator[Observed]:
+    """What the viewer's rack, first seen before play, says of the plans of the others."""
+    if own is None or event.seat != viewer or played(state) or own.tiles.any():
+        return
+    ratio = start_ratio(model, np.bincount(event.tiles, minlength=N_KINDS))
+    for seat in range(4):
+        if seat != viewer and state.live[seat]:
+            yield Observed("own rack", seat, None, Step(ratio))
+
+
+def still_there(
+    model: Model, state: TableState, own: OwnRack | None, unseen: NDArray[np.int64],
+    sizes: Array, needs: Array,
+) -> Array:  # fmt: skip
+    """Odds of each seat for copies of each kind, against chance, by what the viewer passed on.
+
+    Parameters
+    ----------
+    model
+        The model of the reading.
+    state
+        The table.
+    own
+        The viewer's rack, with the tiles that it has passed on; None on the floor.
+    unseen
+        Copies of each kind that the viewer has not seen, shape (36,).
+    sizes
+        Unknown tiles of each seat and the wall, shape (5,).
+    needs
+        Probability that each seat's plan needs each kind, shape (4, 36).
+
+    Returns
+    -------
+    Array
+        Shape (4, 36); 1 where nothing was passed on.
+    """
+    odds = np.ones((4, N_KINDS))
+    if own is None or not own.given:
+        return odds
+    weights, chance = model.weights["passes"], sizes[:4] / max(int(unseen.sum()), 1)
+    there = np.zeros((4, N_KINDS))
+    for given in own.given:
+        seat, kind = given.seat, given.kind
+        stays = weights["kept_pass"] ** given.passes * weights["kept_turn"] ** state.turns[seat]
+        need = needs[seat, kind]
+        stays = need + (1.0 - need) * stays
+        there[seat, kind] += max(stays - chance[seat], 0.0)
+    for seat, kind in zip(*np.nonzero(there), strict=True):
+        if unseen[kind] < 1 or not 0.0 < chance[seat] < 1.0:
+            continue
+        share = min(chance[seat] + there[seat, kind] / unseen[kind], 1.0 - 1e-6)
+        odds[seat, kind] = share / (1.0 - share) * (1.0 - chance[seat]) / chance[seat]
+    return odds
