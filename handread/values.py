@@ -21,11 +21,11 @@ class ArrayValue:
     """
 
     def __post_init__(self) -> None:
-        for name, value in list(self.__dict__.items()):
+        held = self.__dict__
+        for name, value in held.items():
             if isinstance(value, np.ndarray) and value.flags.writeable:
-                view = value.view()
+                held[name] = view = value.view()
                 view.flags.writeable = False
-                object.__setattr__(self, name, view)
 
     def __init_subclass__(cls) -> None:
         if "__repr__" not in cls.__dict__:

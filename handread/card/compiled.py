@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from handread.tiles import COPIES, Counts
-from handread.values import ArrayValue
+from handread.values import ArrayValue, frozen
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,12 +123,14 @@ class CompiledCard:
         """Number of targets."""
         return len(self.hand_of)
 
-    @property
+    @cached_property
     def family_of(self) -> NDArray[np.int32]:
         """Family of each target, shape (n_targets,)."""
-        return np.array([hand.family for hand in self.hands], dtype=np.int32)[self.hand_of]
+        families = np.array([hand.family for hand in self.hands], dtype=np.int32)
+        return frozen(families[self.hand_of])
 
-    @property
+    @cached_property
     def concealed(self) -> NDArray[np.bool_]:
         """Whether each target forbids exposures, shape (n_targets,)."""
-        return np.array([hand.concealed for hand in self.hands], dtype=np.bool_)[self.hand_of]
+        concealed = np.array([hand.concealed for hand in self.hands], dtype=np.bool_)
+        return frozen(concealed[self.hand_of])

@@ -148,4 +148,4 @@ def _jokers(context: Context) -> Table:
     """Jokers held: everybody keeps them; those known to be there come on top."""
     copies, known = int(context.unseen[JOKER]), context.known_jokers
     held = prob_copies(copies, context.pool + context.turn, context.unknown + context.turn)
-    return np.roll(held, known)
+    return np.roll(held, known) if known else held

@@ -9,7 +9,7 @@ from handread.reading.alphabet import next_observations
 from handread.reading.around import Surroundings
 from handread.reading.belief import Belief, start_belief
 from handread.reading.evidence import Evidence, SeatEvidence
-from handread.reading.forecasts import Forecast, forecast
+from handread.reading.forecasts import Forecast, OpenThrow, forecast, open_throw
 from handread.reading.holdings import surroundings
 from handread.reading.ledger import Ledger
 from handread.reading.model import Model, build_model, equal_hands_prior
@@ -21,8 +21,8 @@ from handread.reading.updates import update
 from handread.reading.view import Reading
 
 __all__ = [
-    "Belief", "Evidence", "Forecast", "Ledger", "Model", "Reader", "Reading", "SeatEvidence",
-    "Smoothed", "Snapshot", "Step", "Surroundings", "build_model", "equal_hands_prior",
-    "forecast", "next_observations", "smooth", "start_belief", "stored_model", "stored_prior",
-    "surroundings", "update",
+    "Belief", "Evidence", "Forecast", "Ledger", "Model", "OpenThrow", "Reader", "Reading",
+    "SeatEvidence", "Smoothed", "Snapshot", "Step", "Surroundings", "build_model",
+    "equal_hands_prior", "forecast", "next_observations", "open_throw", "smooth", "start_belief",
+    "stored_model", "stored_prior", "surroundings", "update",
 ]  # fmt: skip

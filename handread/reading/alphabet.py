@@ -40,6 +40,7 @@ def next_observations(
     *,
     own: OwnRack | None = None,
     viewer: int | None = None,
+    around: Surroundings | None = None,
 ) -> Outcomes:
     """List every legal next observation with its probability.
 
@@ -55,6 +56,8 @@ def next_observations(
         The viewer's concealed tiles, where the viewer is a seat.
     viewer
         The viewer's seat; None on the floor.
+    around
+        What the viewer expects the seats to hold, where that is known already.
 
     Returns
     -------
@@ -74,10 +77,11 @@ def next_observations(
         raise HandreadError("nobody can tell who is next after a missed turn; observe a throw")
     out: Outcomes = []
     rest = 1.0
-    around = surroundings(model, beliefs, state, viewer=viewer, own=own)
+    if around is None:
+        around = surroundings(model, beliefs, state, viewer=viewer, own=own)
     now = list(beliefs)
     if state.window is not None:
-        out, rest = _claims(model, beliefs, state, around)
+        out, rest = claim_outcomes(model, beliefs, state, around)
         thrown = state.floor[state.window]
         for seat in others_in_order(state, thrown.seat):
             seen = likelihood.see(model, beliefs[seat], state, around)
@@ -91,10 +95,22 @@ def next_observations(
     return [*out, *((event, rest * prob) for event, prob in turn)]
 
 
-def _claims(
+def claim_outcomes(
     model: Model, beliefs: tuple[Belief, ...], state: TableState, around: Surroundings
 ) -> tuple[Outcomes, float]:
-    """Claims of the open throw, and the probability that nobody takes it."""
+    """Groups shown with the open throw and wins on it, and the probability that nobody takes it.
+
+    Parameters
+    ----------
+    model
+        The model of the reading.
+    beliefs
+        About the four seats.
+    state
+        The table.
+    around
+        What the viewer expects the seats to hold.
+    """
     if state.window is None:
         return [], 1.0
     thrown = state.floor[state.window]

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from handread.reading.alphabet import next_observations
+from handread.errors import HandreadError
+from handread.reading.alphabet import claim_outcomes, next_observations
 from handread.reading.around import Surroundings
 from handread.reading.belief import Belief
 from handread.reading.likelihood import claims, see
@@ -59,6 +60,70 @@ class Forecast(ArrayValue):
     throws: Array
 
 
+@dataclass(frozen=True, eq=False)
+class OpenThrow(ArrayValue):
+    """What is expected of a throw that lies open.
+
+    Attributes
+    ----------
+    kind
+        The throw.
+    claims
+        Probability that each seat shows a group with it, shape (4,).
+    wins
+        Probability that each seat wins on it, shape (4,).
+    nobody
+        Probability that nobody takes it; with the others it sums to 1.
+    """
+
+    kind: int
+    claims: Array
+    wins: Array
+    nobody: float
+
+
+def open_throw(
+    model: Model, beliefs: tuple[Belief, ...], state: TableState, around: Surroundings
+) -> OpenThrow:
+    """Forecast who takes the throw that lies open.
+
+    Parameters
+    ----------
+    model
+        The model of the reading.
+    beliefs
+        About the four seats.
+    state
+        The table.
+    around
+        What the viewer expects the seats to hold.
+
+    Raises
+    ------
+    HandreadError
+        If no throw lies open.
+
+    Examples
+    --------
+    >>> import handread as hr
+    >>> reader = hr.Reader(hr.house_card())
+    >>> evidence = reader.observe(hr.Discard(seat=0, kind=4))
+    >>> said = open_throw(reader.model, reader.beliefs, reader.state, reader.around)
+    >>> float((said.claims + said.wins).sum() + said.nobody).__round__(9)
+    1.0
+    """
+    if state.window is None:
+        raise HandreadError("no throw lies open; one does after a throw of anything but a joker")
+    out, nobody = claim_outcomes(model, beliefs, state, around)
+    taken, wins = np.zeros(4), np.zeros(4)
+    for event, prob in out:
+        if isinstance(event, Expose):
+            taken[event.seat] += prob
+        elif isinstance(event, Win):
+            wins[event.seat] += prob
+    return OpenThrow(state.floor[state.window].kind, taken, wins, nobody)
+
+
 def forecast(
     model: Model,
     beliefs: tuple[Belief, ...],
@@ -66,6 +131,7 @@ def forecast(
     *,
     own: OwnRack | None = None,
     viewer: int | None = None,
+    around: Surroundings | None = None,
 ) -> Forecast:
     """Forecast the next event.
 
@@ -79,9 +145,13 @@ def forecast(
         The table.
     own, viewer
         The viewer's concealed tiles and seat; None on the floor.
+    around
+        What the viewer expects the seats to hold, where that is known already.
     """
     taken, wins, throws, nobody = np.zeros(4), np.zeros(4), np.zeros(N_KINDS), 1.0
-    for event, prob in next_observations(model, beliefs, state, own=own, viewer=viewer):
+    for event, prob in next_observations(
+        model, beliefs, state, own=own, viewer=viewer, around=around
+    ):
         if isinstance(event, Expose):
             taken[event.seat] += prob
             nobody -= prob

@@ -47,7 +47,6 @@ def look(
         reach, total = unseen.astype(np.float64), float(pool)
     reach *= max(concealed - int(in_rack.sum()), 0) / total if total > 0 else 0.0
     reach[JOKER] += known
-    throws = [thrown.kind for thrown in state.floor if thrown.seat == seat]
     last = state.floor[-1] if state.floor else None
     unclaimed = last is not None and last.taken_by is None and last.seat != seat
     return Context(
@@ -56,7 +55,7 @@ def look(
         within_reach=reach,
         unseen=unseen,
         seen=state.seen.astype(np.int64),
-        own_thrown=np.bincount(np.array(throws, dtype=np.int64), minlength=len(unseen)),
+        own_thrown=state.thrown[seat],
         concealed=concealed,
         pool=pool,
         n_exposed=len(state.exposures[seat]),

@@ -9,7 +9,7 @@ from handread.errors import HandreadError, closest
 from handread.reading.around import Surroundings
 from handread.reading.belief import Belief, start_belief
 from handread.reading.evidence import Evidence
-from handread.reading.forecasts import Forecast, forecast
+from handread.reading.forecasts import Forecast, OpenThrow, forecast, open_throw
 from handread.reading.holdings import surroundings
 from handread.reading.ledger import ledger_of
 from handread.reading.model import Model
@@ -117,6 +117,7 @@ class Reader:
         self._moments: list[Moment] = [(first, beliefs, own)]
         self._events: list[AnyEvent] = []
         self._log: list[Evidence] = []
+        self._expected: tuple[Moment, Surroundings] | None = None
 
     @property
     def state(self) -> TableState:
@@ -136,7 +137,12 @@ class Reader:
     @property
     def around(self) -> Surroundings:
         """Return what the viewer expects the seats to hold now."""
-        return surroundings(self.model, self.beliefs, self.state, viewer=self.viewer, own=self.own)
+        now = self._moments[-1]
+        if self._expected is None or self._expected[0] is not now:
+            state, beliefs, own = now
+            found = surroundings(self.model, beliefs, state, viewer=self.viewer, own=own)
+            self._expected = (now, found)
+        return self._expected[1]
 
     @property
     def log(self) -> tuple[Evidence, ...]:
@@ -171,8 +177,9 @@ class Reader:
         state, beliefs, own = self._moments[-1]
         after = apply(state, event, self.card)
         beliefs, evidence = update(
-            self.model, beliefs, event, state, after, own=own, viewer=self.viewer
-        )
+            self.model, beliefs, event, state, after,
+            own=own, viewer=self.viewer, around=self.around,
+        )  # fmt: skip
         if own is not None and self.viewer is not None:
             own = follow_rack(own, state, event, self.viewer)
         self._moments.append((after, beliefs, own))
@@ -280,7 +287,22 @@ class Reader:
         HandreadError
             If the game is over, or nobody can tell whose turn it is.
         """
-        return forecast(self.model, self.beliefs, self.state, own=self.own, viewer=self.viewer)
+        return forecast(
+            self.model, self.beliefs, self.state,
+            own=self.own, viewer=self.viewer, around=self.around,
+        )  # fmt: skip
+
+    def open_throw(self) -> OpenThrow:
+        """Return who is expected to take the throw that lies open, and who to win on it.
+
+        The part of ``forecast`` that is about it, at a fraction of the work.
+
+        Raises
+        ------
+        HandreadError
+            If no throw lies open.
+        """
+        return open_throw(self.model, self.beliefs, self.state, self.around)
 
     def smoothed(self, seat: str | int) -> Smoothed:
         """Return what is believed of every moment of one seat, given all events so far."""

@@ -65,6 +65,7 @@ def update(
     *,
     own: OwnRack | None = None,
     viewer: int | None = None,
+    around: Surroundings | None = None,
 ) -> tuple[tuple[Belief, ...], Evidence]:
     """Update the beliefs about all seats by one event.
 
@@ -84,6 +85,8 @@ def update(
         The viewer's concealed tiles before the event, where the viewer is a seat.
     viewer
         The viewer's seat; None on the floor.
+    around
+        What the viewer expects before the event, where that is known already.
 
     Returns
     -------
@@ -101,7 +104,8 @@ def update(
     now = list(beliefs)
     heard: dict[int, list[Observed]] = {}
     logs = dict.fromkeys(range(4), 0.0)
-    around = surroundings(model, beliefs, state, viewer=viewer, own=own)
+    if around is None:
+        around = surroundings(model, beliefs, state, viewer=viewer, own=own)
     if isinstance(event, Correct):
         source = _reopened(model, now, event)
     elif isinstance(event, Rack):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Container
 from dataclasses import dataclass, field, fields
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -11,6 +12,7 @@ from numpy.typing import NDArray
 
 from handread.card.compiled import Rules
 from handread.tiles import JOKER, N_KINDS
+from handread.values import frozen
 
 _NOBODY = (0, 0, 0, 0)
 
@@ -145,6 +147,14 @@ class TableState:
             known[self.won_with] += 1
         return known
 
+    @cached_property
+    def thrown(self) -> NDArray[np.int64]:
+        """Copies of each kind that each seat has thrown, those taken included, shape (4, 36)."""
+        counts = np.zeros((4, N_KINDS), dtype=np.int64)
+        for throw in self.floor:
+            counts[throw.seat, throw.kind] += 1
+        return frozen(counts)
+
     def tiles_of(self, seat: int) -> int:
         """Tiles of a seat, concealed and exposed: 13 at rest, 14 within its turn."""
         total = self.concealed[seat]
@@ -185,6 +195,7 @@ def evolve(state: TableState, **changes: Any) -> TableState:
     new = object.__new__(TableState)
     new.__dict__.update(state.__dict__)
     new.__dict__.update(changes)
+    new.__dict__.pop("thrown", None)
     return new
 
 

@@ -15,7 +15,15 @@ import pytest
 
 import handread as hr
 from handread.errors import HandreadError
-from handread.reading import Belief, Model, build_model, next_observations, update
+from handread.reading import (
+    Belief,
+    Model,
+    build_model,
+    next_observations,
+    open_throw,
+    surroundings,
+    update,
+)
 from handread.table import TableState, apply, check, replay
 from handread.table.events import (
     AnyEvent,
@@ -93,6 +101,25 @@ def test_forecasts_on_the_toy_card(seed: int) -> None:
     model = toy_model()
     for i, (state, _) in enumerate(tables(seed, 10)):
         assert_sound(model, random_beliefs(model, state, seed + i), state)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_an_open_throw_is_taken_as_often_as_the_full_list_says(seed: int) -> None:
+    model = toy_model()
+    for i, (state, _) in enumerate(tables(seed, 10)):
+        if state.window is None:
+            continue
+        beliefs = random_beliefs(model, state, seed + i)
+        said = open_throw(model, beliefs, state, surroundings(model, beliefs, state))
+        claims, wins = [0.0] * 4, [0.0] * 4
+        for event, prob in next_observations(model, beliefs, state):
+            if isinstance(event, Expose):
+                claims[event.seat] += prob
+            elif isinstance(event, Win) and event.claimed:
+                wins[event.seat] += prob
+        assert said.claims == pytest.approx(claims, abs=CLOSE)
+        assert said.wins == pytest.approx(wins, abs=CLOSE)
+        assert said.nobody == pytest.approx(1 - sum(claims) - sum(wins), abs=CLOSE)
 
 
 @pytest.mark.parametrize("seed", range(4))

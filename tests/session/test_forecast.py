@@ -1,6 +1,7 @@
 """Forecasts before the event: coherent, and no more than one seat gets a claim."""
 
 import numpy as np
+import pytest
 
 import handread as hr
 from handread.reading import Reader
@@ -25,6 +26,39 @@ def _wins_on_the_throw(reader: Reader) -> np.ndarray:
         if isinstance(event, hr.Win) and event.claimed:
             found[event.seat] += prob
     return found
+
+
+def test_the_open_throw_is_the_part_of_the_forecast_that_is_about_it() -> None:
+    reader = Reader(hr.house_card())
+    for seat, kind in ((0, 34), (1, 4), (2, 30)):
+        reader.observe(hr.Discard(seat=seat, kind=kind))
+        said, whole = reader.open_throw(), reader.forecast()
+        assert said.kind == whole.kind == kind
+        np.testing.assert_array_equal(said.claims, whole.claims)
+        np.testing.assert_allclose(said.wins, _wins_on_the_throw(reader), atol=1e-15)
+        assert abs(said.nobody - whole.nobody) < 1e-12
+
+
+def test_no_open_throw_is_said_so() -> None:
+    with pytest.raises(hr.HandreadError, match="no throw lies open"):
+        Reader(hr.house_card()).open_throw()
+
+
+def test_a_win_over_a_group_just_laid_is_foreseen() -> None:
+    reader = Reader(hr.house_card())
+    reader.observe(hr.Discard(seat=0, kind=32))
+    reader.observe(hr.Expose(seat=2, size=4, jokers=0))
+    before = reader.forecast()
+    assert before.kind == 32
+    assert before.wins[0] == 0  # who threw it
+    assert min(before.wins[[1, 3]]) > 0
+    claims = before.claims.sum() + before.wins[[1, 3]].sum() + before.nobody
+    assert abs(claims - 1) < 1e-12
+    house = hr.Header(switches=("no win over exposure",))
+    strict = Reader(hr.house_card(), header=house)
+    for event in reader.events:
+        strict.observe(event)
+    assert strict.forecast().kind is None
 
 
 def test_a_joker_can_be_claimed_by_nobody() -> None:

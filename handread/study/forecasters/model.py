@@ -11,10 +11,10 @@ from handread.card.compiled import CompiledCard
 from handread.clues.contract import Clue, registry
 from handread.clues.weights import Weights, load_weights
 from handread.errors import HandreadError, closest
-from handread.reading import Evidence, Model, Reader, build_model, next_observations, stored_prior
+from handread.reading import Evidence, Model, Reader, build_model, stored_prior
 from handread.reading.ledger import Entry
 from handread.study.forecasters.contract import Array, Move, Window
-from handread.table.events import AnyEvent, Correct, Expose, Header, Win
+from handread.table.events import AnyEvent, Correct, Header
 from handread.table.state import TableState
 from handread.values import ArrayValue, FrozenMap
 
@@ -40,13 +40,8 @@ class _Reading:
 
     def window(self) -> Window:
         """What is expected of the open throw."""
-        claims, wins = np.zeros(4), np.zeros(4)
-        for event, prob in next_observations(self.model, self.reader.beliefs, self.reader.state):
-            if isinstance(event, Expose):
-                claims[event.seat] += prob
-            elif isinstance(event, Win) and event.claimed:
-                wins[event.seat] += prob
-        return Window(claims, wins)
+        said = self.reader.open_throw()
+        return Window(said.claims, said.wins)
 
     def moves(self) -> Sequence[Move]:
         """How the last event moved each belief; a correction takes back, it does not teach."""
