@@ -83,6 +83,13 @@ class Evidence(ArrayValue):
         One entry for each seat that the event spoke of.
     notes
         What a reader should know: an exposure that fits no target, a dead seat.
+
+    Examples
+    --------
+    >>> import handread as hr
+    >>> evidence = hr.Reader(hr.house_card()).observe(hr.Discard(seat=0, kind=4))
+    >>> [(one.seat, one.observed[0].what) for one in evidence.seats], evidence.log_prob < 0
+    ([(0, 'throw')], True)
     """
 
     number: int

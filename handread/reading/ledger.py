@@ -103,6 +103,18 @@ class Ledger(ArrayValue):
         The model of the reading.
     entries
         One for each event that spoke of the seat, in order.
+
+    Examples
+    --------
+    >>> import handread as hr
+    >>> reader = hr.Reader(hr.house_card())
+    >>> for seat, kind in enumerate((4, 28, 12, 31)):
+    ...     evidence = reader.observe(hr.Discard(seat=seat, kind=kind))
+    >>> ledger = reader.reading("East").ledger
+    >>> [entry.seen for entry in ledger.entries][0]
+    'East throws 5 bam'
+    >>> list(ledger.to_frame().columns)
+    ['event', 'source', 'family', 'bits', 'excluded_by']
     """
 
     model: Model

@@ -135,6 +135,13 @@ def build_model(
     ------
     HandreadError
         If the prior has the wrong shape, does not sum to 1, or has a zero.
+
+    Examples
+    --------
+    >>> import handread as hr
+    >>> model = build_model(hr.load_card("small"))
+    >>> model.prior_source, len(model.row_names) - len(model.card.families)
+    ('equal weight per hand', 3)
     """
     if prior is None:
         prior, prior_source = equal_hands_prior(card), "equal weight per hand"

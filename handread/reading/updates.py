@@ -99,6 +99,18 @@ def update(
     ------
     ImpossibleEvidence
         If the model gives the event probability zero.
+
+    Examples
+    --------
+    >>> import handread as hr
+    >>> from handread.reading import start_belief
+    >>> from handread.table import apply, start
+    >>> model = hr.build_model(hr.load_card("small"))
+    >>> beliefs = tuple(start_belief(model, seat) for seat in range(4))
+    >>> state, event = start(None, model.card.rules), hr.Discard(seat=0, kind=4)
+    >>> beliefs, evidence = update(model, beliefs, event, state, apply(state, event))
+    >>> float(beliefs[0].probs.sum().round(9))
+    1.0
     """
     number = state.n_events + 1
     now = list(beliefs)

@@ -48,6 +48,17 @@ class Reading(ArrayValue):
         What the viewer expects the seats to hold.
     ledger
         What each event said of the seat.
+
+    Examples
+    --------
+    >>> import handread as hr
+    >>> reader = hr.Reader(hr.house_card())
+    >>> evidence = reader.observe(hr.Discard(seat=0, kind=4))
+    >>> reading = reader.reading("East")
+    >>> round(float(reading.families.sum()), 9), reading.state.turns[0]
+    (1.0, 1)
+    >>> list(reading.hands.columns)
+    ['hand', 'family', 'prob', 'prob_can_finish', 'groups', 'live']
     """
 
     model: Model

@@ -276,7 +276,15 @@ class Header(
 
 
 class Record(msgspec.Struct, frozen=True):
-    """The events of one game, with or without the truth at the end."""
+    """The events of one game, with or without the truth at the end.
+
+    Attributes
+    ----------
+    header
+        Card, dealer, people, viewer, switches.
+    events
+        In order.
+    """
 
     header: Header
     events: tuple[AnyEvent, ...]

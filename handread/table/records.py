@@ -26,6 +26,13 @@ def load_record(path: str | Path) -> Record:
         If the file has another ending, or a line that cannot be read.
     FileNotFoundError
         If there is no such file.
+
+    Examples
+    --------
+    >>> from handread.shipped import shipped
+    >>> record = load_record(shipped("data", "records", "given-away.txt"))
+    >>> type(record.events[0]).__name__
+    'Passed'
     """
     path = Path(path)
     _suffix(path)
