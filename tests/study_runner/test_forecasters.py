@@ -10,11 +10,9 @@ from handread.card.compiled import CompiledCard
 from handread.clues.codes import match_exposures
 from handread.errors import HandreadError
 from handread.simulate import SimulatedGame, simulate_games
-from handread.study import bits_log_score
 from handread.study.forecasters import (
     Forecaster,
     Oracle,
-    RackOracle,
     Training,
     Uniform,
     WrittenGuesses,
@@ -23,7 +21,6 @@ from handread.study.forecasters import (
     row_names,
 )
 from handread.study.forecasters.model import lore_reader
-from handread.study.forecasters.oracle import thin_out
 from handread.study.forecasters.trained import card_prior, log_ways_left
 from handread.study.running import count_game, watch_game
 from handread.table.events import Discard
@@ -169,31 +166,3 @@ def test_a_clue_counted_twice_has_its_scores_twice(card: CompiledCard) -> None:
     assert len(twice.clues) == len(lore.clues) + 1
     assert twice.weights["use again"] == lore.weights["use"]
     assert len(lore_reader(card, without="use").model.clues) == len(lore.clues) - 1
-
-
-# --- the oracle ---
-
-
-def test_thinning_keeps_every_weight_on_average() -> None:
-    probs = np.array([0.5, 0.2, 0.1, 0.08, 0.06, 0.04, 0.02])
-    total = np.zeros(7)
-    rng = np.random.default_rng(8)
-    for _ in range(4000):
-        kept, weights = thin_out(probs, 4, rng=rng)
-        assert len(kept) == len(set(kept.tolist())) == 4
-        assert weights.sum() == pytest.approx(1.0)
-        np.add.at(total, kept, weights)
-    np.testing.assert_allclose(total / 4000, probs, atol=0.008)
-
-
-def test_the_oracle_is_nearer_to_the_truth_than_any_reader(
-    card: CompiledCard, games: list[SimulatedGame], training: Training
-) -> None:
-    readers = {name: forecaster_named(name, card, training) for name in ("base rates", "lore")}
-    lines = watch_game(card, games[0], {**readers, "oracle": RackOracle(minds=24)}, number=0)
-    truth = np.array([moment["truth"] for moment in lines.moments])
-    score = {
-        name: float(bits_log_score(np.array(said), truth).mean())
-        for name, said in lines.beliefs.items()
-    }
-    assert score["oracle"] > max(score["lore"], score["base rates"]) + 0.3
