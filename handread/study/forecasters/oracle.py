@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from handread.card.compiled import CompiledCard
 from handread.errors import HandreadError
 from handread.simulate import (
+    Person,
     PlayCard,
     Population,
     Private,
@@ -150,7 +151,8 @@ class _Table:
         self.seats: list[_Seat | None] = []
         for seat, person in enumerate(game.truth.people):
             drawn = [population.person(f"drawn {i}", rng=rng) for i in range(oracle.people)]
-            players = [player_of(card, each) for each in (drawn or [person])]
+            sitting: list[Person | None] = [*drawn] if drawn else [person]
+            players = [player_of(card, each) for each in sitting]
             filters = [MindFilter(each, oracle.minds, rng) for each in players if each is not None]
             self.seats.append(_Seat(seat, filters) if person is not None else None)
 
