@@ -24,7 +24,9 @@ def simulate(
     summary: Annotated[
         bool, typer.Option("--summary", help="Say what the tables look like.")
     ] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="The summary as JSON.")] = False,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="The summary as one JSON document.")
+    ] = False,
     out: Annotated[
         Path | None, typer.Option(help="Write the games here, as JSON Lines with the truth.")
     ] = None,
@@ -36,6 +38,8 @@ def simulate(
 
     if summary == (out is not None):
         raise HandreadError("say what to do with the games: --summary or --out FILE, one of them")
+    if as_json and not summary:
+        raise HandreadError("--json is a form of the summary; accepted: with --summary")
     population = people_of(kind) if kind else default_population()
     compiled = load_card(card)
     options: dict[str, Any] = {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 from dataclasses import asdict, dataclass, fields
 from typing import Final
 
@@ -90,16 +91,17 @@ class Population:
         >>> 0 < person.style.memory < 1
         True
         """
-        names = [kind for kind, _ in self.shares]
-        kind = names[int(rng.choice(len(names), p=[share for _, share in self.shares]))]
+        odds = np.cumsum([share for _, share in self.shares])
+        place = int(np.searchsorted(odds / odds[-1], rng.random(), side="right"))
+        kind = self.shares[place][0]
         drawn: dict[str, float] = {}
-        for parameter, spread in self.styles:
-            away = spread.sd * rng.standard_normal()
+        normal = rng.standard_normal(len(self.styles)).tolist()
+        for (parameter, spread), away in zip(self.styles, normal, strict=True):
             if parameter in _SHARES:
-                logit = np.log(spread.centre / (1 - spread.centre)) + away
-                drawn[parameter] = round(float(1 / (1 + np.exp(-logit))), 4)
+                logit = math.log(spread.centre / (1 - spread.centre)) + spread.sd * away
+                drawn[parameter] = round(1 / (1 + math.exp(-logit)), 4)
             else:
-                drawn[parameter] = round(float(spread.centre * np.exp(away)), 4)
+                drawn[parameter] = round(spread.centre * math.exp(spread.sd * away), 4)
         return Person(key, kind, kind_named(kind).version, Style(**drawn))
 
 
@@ -124,7 +126,7 @@ def default_population() -> Population:
     >>> default_population().name
     'draft'
     """
-    shares = (("chaser", 0.35), ("weigher", 0.5), ("guarded", 0.15))
+    shares = (("chaser", 0.3), ("weigher", 0.55), ("guarded", 0.15))
     return Population(name="draft", shares=shares, styles=STYLES)
 
 

@@ -12,6 +12,9 @@ from handread.simulate.player import Kind
 #: Group of entry points by which other packages bring kinds of player.
 ENTRY_POINTS = "handread.players"
 
+# Loaded here, so that loading it later cannot take the place of the function of that name.
+_PACKAGE = importlib.import_module("handread.simulate.kinds")
+
 
 @lru_cache(maxsize=1)
 def kinds() -> tuple[Kind, ...]:
@@ -32,10 +35,9 @@ def kinds() -> tuple[Kind, ...]:
     """
     from importlib.metadata import entry_points
 
-    package = importlib.import_module("handread.simulate.kinds")
     modules = [
-        importlib.import_module(f"{package.__name__}.{found.name}")
-        for found in pkgutil.iter_modules(package.__path__)
+        importlib.import_module(f"{_PACKAGE.__name__}.{found.name}")
+        for found in pkgutil.iter_modules(_PACKAGE.__path__)
     ]
     found: list[Kind] = [module.KIND for module in modules if hasattr(module, "KIND")]
     found += [point.load() for point in entry_points(group=ENTRY_POINTS)]

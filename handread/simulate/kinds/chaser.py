@@ -22,6 +22,7 @@ from handread.simulate.kinds.common import (
     shown_without_last,
     win_scores,
 )
+from handread.simulate.kinds.worth import LEAST
 from handread.simulate.playcard import PlayCard
 from handread.simulate.player import Habit, Style
 from handread.simulate.view import Private, View, live_copies, look_at_floor
@@ -29,12 +30,10 @@ from handread.tiles import FIRST_WIND, FLOWER, JOKER, N_KINDS
 
 Array = NDArray[np.float64]
 
-#: Weights of plans below this share of the largest are dropped: nobody weighs them.
-DROPPED = 1e-3
 #: Tiles that a pair or single counts more than a tile of a longer group, when it counts tiles.
 PAIR_EXTRA = 0.12
 #: Tiles that a joker counts more which it needs and does not hold.
-THIRST = 1.2
+THIRST = 1.5
 #: Tiles that each factor of e in points counts, at full taste.
 TASTE = 3.7
 #: Spread of picks among plans, tiles, at temperature 1.
@@ -44,7 +43,7 @@ KEEPS = 5.0
 #: How much sooner a lone wind or dragon goes in the first turns, nats at temperature 1.
 TIDY = 1.2
 #: How keenly it claims, nats at temperature 1: at no eagerness, more at full, less a joker laid.
-KEEN = 2.0
+KEEN = 2.6
 KEENER = 2.1
 JOKER_TOLL = 2.1
 #: How many tiles nearer another plan must be, for a person of no flexibility and of full.
@@ -74,7 +73,7 @@ def plan_scores(
         scores[g] = worth / spread
         best = max(best, scores[g])
     for g in range(n):
-        if scores[g] < best + math.log(DROPPED):
+        if scores[g] < best + math.log(LEAST):
             scores[g] = -np.inf
     if best == -np.inf:
         scores[n] = 0.0
@@ -103,7 +102,7 @@ class Chaser:
     """See the module."""
 
     name: str = "chaser"
-    version: int = 1
+    version: int = 2
     about: str = "Picks a hand at once, runs after it, and takes every tile that belongs to it."
     weights_mean: str = (
         "All weight on the target that it chases; before its first look, and when no target "

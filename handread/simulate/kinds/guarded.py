@@ -19,7 +19,7 @@ from handread.tiles import JOKER, N_KINDS
 
 Array = NDArray[np.float64]
 
-KIND_DEFAULT = Judgement(toll=1.2)
+KIND_DEFAULT = Judgement(toll=1.6)
 
 #: How much safer than its copies say a throw is that nobody has just taken.
 FOLLOWS = 0.6
@@ -46,7 +46,7 @@ class Guarded(Weigher):
     """See the module."""
 
     name: str = "guarded"
-    version: int = 1
+    version: int = 2
     about: str = "Weighs its hands until the table grows dangerous, then throws by safety."
     weights_mean: str = (
         "As the weigher's. While folded, what it would weigh if it took up building again."

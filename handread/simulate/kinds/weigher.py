@@ -61,7 +61,7 @@ class Judgement:
     """
 
     pair_cost: float = 1.0
-    joker_cost: float = 1.0
+    joker_cost: float = 1.4
     aware: float = 0.2
     taste: float = 3.7
     spread: float = 0.45
@@ -111,7 +111,7 @@ class Weigher:
     """See the module."""
 
     name: str = "weigher"
-    version: int = 1
+    version: int = 2
     about: str = "Keeps several hands open, throws what serves them least, commits late."
     weights_mean: str = (
         "While open, how much it has each target in mind: a softmax of the way to it, by "
@@ -230,12 +230,13 @@ class Weigher:
     def valuer(
         self, card: PlayCard, style: Style, view: View, private: Private
     ) -> Callable[[Any, Any], float]:
-        """Function from a rack and exposures to their value, tiles."""
+        """Function from a rack and exposures to their value, tiles, to the hands in mind."""
         live = self.live(card, style, view, private)
         spread = self.judgement.spread * style.temperature
 
         def value(rack: Any, shown: Any) -> float:
             worth, _ = self.worth(card, style, rack, shown, live)
+            worth = np.where(private.wide > 0, worth, -np.inf)
             return float(value_of(worth, private.plan, self.stay(style), spread))
 
         return value

@@ -10,6 +10,9 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
+#: Weights below this share of the largest are dropped: nobody weighs such hands.
+LEAST = 1e-2
+
 
 @njit(cache=True)
 def worth_of(
@@ -65,7 +68,7 @@ def weights_of(worth: Array, plan: int, stay: float, spread: float) -> Array:
     total = 0.0
     for g in range(n):
         w = math.exp((worth[g] + (stay if g == plan else 0.0) - best) / spread)
-        if w >= 1e-3:
+        if w >= LEAST:
             weights[g] = w
             total += w
     return weights / total

@@ -1,7 +1,6 @@
 """The simulator at size: realism, thousands of games by the rules, kinds told apart.
 
-Not collected with the others while the population is a draft, since its bands are still being
-tuned: ``pytest -m slow tests/simulate/full_size.py`` runs it.
+Slow; ``pytest -m slow -rP tests/simulate/test_full_size.py`` runs it and shows the figures.
 """
 
 from __future__ import annotations
@@ -22,6 +21,7 @@ import handread as hr
 from handread.simulate import PlayCard, SimulatedGame, kind_names, people_of, read_games
 from handread.simulate.batch import map_games
 from handread.simulate.summary import GameFacts, Summary, game_facts, summarise_facts
+from handread.simulate.summary.words import summary_lines
 from handread.table.events import Discard, Expose, Redeem, Voiced
 from handread.tiles import FIRST_WIND, FLOWER, JOKER
 from tests.simulate.invariants import check_game
@@ -29,9 +29,9 @@ from tests.simulate.invariants import check_game
 pytestmark = pytest.mark.slow
 
 #: Seeds that nothing was tuned on.
-REALISM_SEED = 731_100
-RULES_SEED = 731_200
-KINDS_SEED = 731_300
+REALISM_SEED = 741_100
+RULES_SEED = 741_200
+KINDS_SEED = 741_300
 
 
 def facts_and_rules(card: PlayCard, game: SimulatedGame) -> tuple[GameFacts, Counter[str]]:
@@ -48,12 +48,18 @@ def summary(house: hr.CompiledCard, house_play: PlayCard) -> tuple[Summary, Coun
 
 
 def test_realism(summary: tuple[Summary, Counter[str]]) -> None:
+    print("\n".join(summary_lines(summary[0])))
     missed = [entry for entry in summary[0].entries if entry.holds is False]
     assert missed == []
 
 
 def test_seats_win_alike(summary: tuple[Summary, Counter[str]]) -> None:
-    """Mean share of a seat is (1 - wall rate) / 4; the largest difference is what chance makes."""
+    """No two seats differ by five games in a hundred.
+
+    They are not quite alike: East throws first, and so wins first where two would win in the
+    same round. In 4,000 games of tuning it won 3.5 games in a hundred more than North, with a
+    standard error of 1.0.
+    """
     entries = summary[0].entries
     largest = next(entry for entry in entries if entry.name.startswith("largest difference"))
     assert largest.value < 0.05
@@ -133,61 +139,73 @@ def public_features(card: PlayCard, game: SimulatedGame) -> list[tuple[str, NDAr
     ]
 
 
-def grouped_auc(one: str, other: str, n_games: int) -> float:
-    """AUC over games that were not trained on; a game's four seats are of one kind."""
+def grouped_auc(
+    one: list[NDArray[np.float64]], other: list[NDArray[np.float64]], *, by_game: bool
+) -> float:
+    """AUC over games that were not trained on; all four seats of a game are of one kind."""
     from sklearn.ensemble import HistGradientBoostingClassifier
     from sklearn.metrics import roc_auc_score
     from sklearn.model_selection import GroupKFold, cross_val_predict
 
-    card = hr.house_card()
-    rows, labels, groups = [], [], []
-    for label, kind in enumerate((one, other)):
-        found = map_games(
-            public_features, card, n_games=n_games, seed=KINDS_SEED + label,
-            population=people_of(kind), n_workers=2,
-        )  # fmt: skip
-        for game, seats in enumerate(found):
-            rows.append(np.mean([features for _, features in seats], axis=0))
-            labels.append(label)
-            groups.append(label * n_games + game)
+    games = [game.mean(axis=0, keepdims=True) if by_game else game for game in (*one, *other)]
+    sizes = [len(game) for game in games]
+    groups = np.repeat(np.arange(len(games)), sizes)
+    labels = np.repeat(np.arange(len(games)) >= len(one), sizes)
     model = HistGradientBoostingClassifier(max_iter=80, random_state=0)
     scores = cross_val_predict(
-        model, np.array(rows), labels, groups=groups, cv=GroupKFold(5), method="predict_proba"
-    )
+        model, np.concatenate(games), labels, groups=groups, cv=GroupKFold(5),
+        method="predict_proba",
+    )  # fmt: skip
     return float(roc_auc_score(labels, scores[:, 1]))
 
 
 def test_any_two_kinds_can_be_told_apart_from_public_actions() -> None:
-    names = kind_names()
-    found = {
-        (one, other): grouped_auc(one, other, 150)
-        for i, one in enumerate(names) for other in names[i + 1 :]
-    }  # fmt: skip
-    assert min(found.values()) >= 0.7, found
+    """By what the four seats of a game did, 0.7; by one seat of one game, well above chance."""
+    names, n_games = kind_names(), 250
+    seen = {}
+    for number, name in enumerate(names):
+        found = map_games(
+            public_features, hr.house_card(), n_games=n_games, seed=KINDS_SEED + number,
+            population=people_of(name), n_workers=2,
+        )  # fmt: skip
+        seen[name] = [np.array([features for _, features in game]) for game in found]
+    for by_game, least in ((True, 0.7), (False, 0.65)):
+        found = {
+            (one, other): grouped_auc(seen[one], seen[other], by_game=by_game)
+            for i, one in enumerate(names) for other in names[i + 1 :]
+        }  # fmt: skip
+        print("by game" if by_game else "by seat", found)
+        assert min(found.values()) >= least, found
 
 
 # --- breaking off ---
 
+# A process started in the background ignores Ctrl-C, and so do those that it starts.
 _PROGRAM = (
-    "import typer; from handread.cli.simulate import simulate; "
-    "app = typer.Typer(); app.command()(simulate); app()"
+    "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); "
+    "from handread.cli import main; main()"
 )
 
 
 @pytest.mark.parametrize("workers", ["1", "2"])
 def test_breaking_off_keeps_the_games_played(tmp_path: Path, workers: str) -> None:
     out = tmp_path / "games.jsonl"
-    command = [sys.executable, "-c", _PROGRAM, "--games", "100000", "--card", "small"]
+    command = [sys.executable, "-c", _PROGRAM, "simulate", "--games", "100000", "--card", "small"]
     running = subprocess.Popen(
         [*command, "--workers", workers, "--out", str(out)],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True,
     )  # fmt: skip
-    for _ in range(1200):
-        if out.exists() and out.stat().st_size > 200_000:
-            break
-        time.sleep(0.1)
-    os.killpg(running.pid, signal.SIGINT)
-    said, _ = running.communicate(timeout=60)
+    try:
+        for _ in range(1200):
+            if out.exists() and out.stat().st_size > 200_000:
+                break
+            time.sleep(0.1)
+        os.killpg(running.pid, signal.SIGINT)
+        said, _ = running.communicate(timeout=60)
+    finally:
+        if running.poll() is None:
+            os.killpg(running.pid, signal.SIGKILL)
+            running.communicate()
     assert running.returncode == 0
     kept = list(read_games(out))
     assert kept
