@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import typer
 
-from handread.cli import card
+from handread.cli import card, study
 from handread.cli.count import count
 from handread.cli.prior import prior
 from handread.cli.read import read
-from handread.cli.study import study
+from handread.cli.simulate import simulate
 from handread.cli.watch import watch
 
 app = typer.Typer(
@@ -22,8 +22,9 @@ app.command()(read)
 app.command()(watch)
 app.command()(count)
 app.add_typer(card.app, name="card")
+app.command()(simulate)
 app.command()(prior)
-app.command()(study)
+app.add_typer(study.app, name="study")
 
 
 @app.callback()

@@ -55,7 +55,7 @@ from handread.study.intervals import (
     paired_difference,
 )
 from handread.study.lead import Lead, lead_curve
-from handread.study.moments import Moments
+from handread.study.moments import Moments, MomentTable, aligned
 from handread.study.observable import (
     ObservableSkill,
     SmallCalibration,
@@ -84,7 +84,7 @@ from handread.study.scores import (
     truth_called_impossible,
 )
 from handread.study.summarising import summarise
-from handread.study.summary import Summary, SummaryLine
+from handread.study.summary import Summary, SummaryLine, summary_from_json
 from handread.study.uniformity import (
     UniformityTest,
     exact_rank_pmf,
@@ -110,6 +110,7 @@ __all__ = [
     "Honesty",
     "Lead",
     "MomentFrame",
+    "MomentTable",
     "Moments",
     "Murphy",
     "NullBand",
@@ -123,6 +124,7 @@ __all__ = [
     "SummaryLine",
     "UniformityTest",
     "UpdateFrame",
+    "aligned",
     "average",
     "band_coverage",
     "binned_error",
@@ -169,6 +171,7 @@ __all__ = [
     "small_calibration",
     "stated_top",
     "summarise",
+    "summary_from_json",
     "tempered",
     "top_k_hit",
     "top_label_error",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -117,6 +117,51 @@ class Moments(ArrayValue):
             )
         names = ("prob", "truth", "game", "seat", "event", "own_turn", "turns_to_end", "exposures")
         return replace(self, **{name: getattr(self, name)[keep] for name in names})
+
+
+class MomentTable(Protocol):
+    """Moments of several readers, whose games are the same or the first of the same."""
+
+    @property
+    def readers(self) -> tuple[str, ...]:
+        """Names of the readers."""
+        ...
+
+    def moments(self, reader: str, *, truth: str = "moment") -> Moments:
+        """Return one reader's moments."""
+        ...
+
+
+def aligned(moments: Moments, to: Moments) -> Moments:
+    """Keep those moments that another reader has too.
+
+    Parameters
+    ----------
+    moments
+        Moments of a reader that watched as many games as the other, or more.
+    to
+        The other's.
+
+    Returns
+    -------
+    Moments
+        In the order of `to`.
+
+    Raises
+    ------
+    HandreadError
+        If the other has moments that this one has not.
+    """
+    held = moments
+    if len(moments) != len(to):
+        held = moments.where(np.isin(moments.game, np.unique(to.game)))
+    names = ("game", "seat", "event")
+    if len(held) != len(to) or any((getattr(held, n) != getattr(to, n)).any() for n in names):
+        raise HandreadError(
+            f"{len(moments)} moments of one reader do not hold the {len(to)} of the other; "
+            "accepted: readers of the same games, or of some of them"
+        )
+    return held
 
 
 def _keys(values: ArrayLike, name: str, length: int) -> NDArray[Any]:

@@ -1,4 +1,4 @@
-"""A moment frame in, a summary out: every score of every reader, in all and by part."""
+"""Moments in, a summary out: every score of every reader, in all and by part."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from handread.study.bands import null_band
 from handread.study.calibration import top_label_error
 from handread.study.clusters import GameIndex
 from handread.study.coverage import set_coverage
-from handread.study.frames import MomentFrame, UpdateFrame
+from handread.study.frames import UpdateFrame
 from handread.study.information import Honesty, honesty_by
 from handread.study.intervals import (
     LEVEL,
@@ -24,7 +24,7 @@ from handread.study.intervals import (
     paired_difference,
 )
 from handread.study.lead import lead_curve
-from handread.study.moments import Moments
+from handread.study.moments import Moments, MomentTable, aligned
 from handread.study.power import calibration_power, power_matters
 from handread.study.proportions import share_of_games
 from handread.study.reliability import reliability_by_row, reliability_curve, stated_top
@@ -253,7 +253,7 @@ def _honest_lines(reader: str, part: str, found: Honesty) -> Iterator[SummaryLin
 
 
 def summarise(
-    table: MomentFrame,
+    table: MomentTable,
     *,
     base: str,
     rng: np.random.Generator,
@@ -265,12 +265,13 @@ def summarise(
     level: float = LEVEL,
     resamples: int = RESAMPLES,
 ) -> Summary:
-    """Score every reader of a moment frame.
+    """Score every reader of a moment table.
 
     Parameters
     ----------
     table
-        Forecasts and truths.
+        Forecasts and truths, such as a ``MomentFrame``; a reader that watched some of the games
+        alone is compared on these.
     base
         The reader over which gain is measured, one of `table.readers`.
     rng
@@ -300,7 +301,8 @@ def summarise(
     lines: list[SummaryLine] = []
     for reader in table.readers:
         moments = table.moments(reader, truth=truth)
-        scores = _score_table(moments, floor.prob)
+        scores = _score_table(moments, aligned(floor, moments).prob)
+        other = rival and aligned(rival, moments)
         for place, (part, mask) in enumerate(_parts(moments, turns, from_end)):
             if len(np.unique(moments.game[mask])) < 2:
                 continue
@@ -308,9 +310,9 @@ def summarise(
             index = kept.index
             lines += _scores(reader, part, scores[mask], index, options, options.rng(place, 0))
             lines += _calibration(reader, part, kept, options, place)
-            if rival is not None and reader != versus:
+            if other is not None and reader != versus:
                 gap = paired_difference(
-                    scores[mask, 1], bits_log_score(rival.prob[mask], rival.truth[mask]),
+                    scores[mask, 1], bits_log_score(other.prob[mask], other.truth[mask]),
                     game=index, rng=options.rng(place, 3), unit="bits",
                     level=level, resamples=resamples,
                 )  # fmt: skip

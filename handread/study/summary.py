@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict, dataclass, fields
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -98,6 +98,44 @@ class Summary:
             {key: _json(value) for key, value in asdict(line).items()} for line in self.lines
         ]  # fmt: skip
         return json.dumps({"base": self.base, "lines": lines}, allow_nan=False)
+
+
+def summary_from_json(text: str | bytes) -> Summary:
+    """Reverse of ``Summary.to_json``; other keys of the document are passed over.
+
+    Parameters
+    ----------
+    text
+        JSON of a summary, or of a whole study.
+
+    Raises
+    ------
+    HandreadError
+        If it is something else.
+
+    Examples
+    --------
+    >>> line = SummaryLine("lore", "all", "gain", 0.5, 0.4, 0.6, 0.05, 0.95, "bits", 9, 90)
+    >>> summary_from_json(Summary("floor", (line,)).to_json()) == Summary("floor", (line,))
+    True
+    """
+    kinds = {field.name: field.type for field in fields(SummaryLine)}
+    try:
+        said = json.loads(text)
+        lines = [
+            SummaryLine(**{key: _number(value, str(kinds[key])) for key, value in line.items()})
+            for line in said["lines"]
+        ]
+        return Summary(str(said["base"]), tuple(lines))
+    except (ValueError, KeyError, TypeError, AttributeError) as error:
+        raise HandreadError(f"no summary of a study: {error!r}") from None
+
+
+def _number(value: Any, kind: str) -> Any:
+    """A value of a line as it was: null is no number, "-inf" and "inf" are numbers."""
+    if kind != "float":
+        return value
+    return np.nan if value is None else float(value)
 
 
 def _json(value: object) -> object:

@@ -14,7 +14,7 @@ from handread.shipped import NotShipped, available, shipped
 from tests.packaging.clean import ask_clean, run_clean
 from tests.packaging.conftest import Install, build, unpack
 
-FOLDERS = (("data", "cards"), ("data", "records"), ("models",))
+FOLDERS = (("data", "cards"), ("data", "records"), ("data", "studies"), ("models",))
 DEMO = ("data", "records", "change-of-plan.txt")
 
 LOOK = f"""

@@ -30,6 +30,7 @@ from handread.study import (
     reliability_by_row,
     reliability_of_top,
     summarise,
+    summary_from_json,
     tempered,
     top_label_error,
 )
@@ -292,6 +293,12 @@ def test_an_impossible_truth_shows_and_spoils_nothing_else() -> None:
     lines = json.loads(told.to_json())["lines"]
     values = [x["value"] for x in lines if (x["reader"], x["measure"]) == ("blind", "gain")]
     assert values[0] == "-inf"
+    back = summary_from_json(told.to_json())
+    assert back.to_json() == told.to_json()
+    assert back.find("blind", "gain").value == -np.inf
+    assert np.isnan(back.find("blind", "gain").low)
+    with pytest.raises(HandreadError, match="no summary of a study"):
+        summary_from_json('{"lines": [1]}')
 
 
 def test_importing_loads_no_heavy_package() -> None:

@@ -3,22 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from typing import Final
 
 from handread.card.compiled import CompiledCard
 from handread.errors import HandreadError, closest
 from handread.study.forecasters.contract import Forecaster, Oracle
 from handread.study.forecasters.guesses import Uniform
 from handread.study.forecasters.model import ModelReader, lore_reader
-from handread.study.forecasters.oracle import RackOracle
+from handread.study.forecasters.oracle import RackOracle, style_free_oracle
 from handread.study.forecasters.stored import StoredReader
 from handread.study.forecasters.trained import BaseRates, Elimination, StructuralFloor, Training
 
 #: Names of forecasters in a plan, beside those that the plan gives to stored readers. A reader
 #: that knows less, or sits at the table, is named after one of these.
 NAMES = (
-    "uniform", "base rates", "floor", "elimination", "lore", "rack oracle",
+    "uniform", "base rates", "floor", "elimination", "lore",
+    "rack oracle", "rack oracle, style unknown",
     "lore without <clue>", "lore with <clue> twice", "<reader> less <input>", "<reader> seated",
 )  # fmt: skip
+
+#: Oracles by name.
+ORACLES: Final[dict[str, Callable[[], Oracle]]] = {
+    "rack oracle": RackOracle, "rack oracle, style unknown": style_free_oracle,
+}  # fmt: skip
 
 Readers = Mapping[str, StoredReader]
 
@@ -68,22 +75,22 @@ def forecaster_named(
         "base rates": BaseRates, "floor": StructuralFloor, "elimination": Elimination,
     }  # fmt: skip
     if name in held:
-        return _stored(held[name], card, named, shares=shares)
+        return _stored(held[name], card, named, held, shares=shares)
     if name == "uniform":
         return Uniform()
     if name in fixed:
         return fixed[name](training)
-    if name == "rack oracle":
-        return RackOracle()
+    if name in ORACLES:
+        return ORACLES[name]()
     if name == "lore" or name.startswith(("lore without ", "lore with ")):
         found = _lore(name, card, shares=shares)
         if found is not None:
             return found
     from handread.study.inputs import knowing_less
 
-    found = knowing_less(name, named)
-    if found is not None:
-        return found
+    told = knowing_less(name, named)
+    if told is not None:
+        return told
     raise HandreadError(f"no forecaster {name!r}; {closest(name, (*NAMES, *held))}")
 
 
@@ -103,6 +110,7 @@ def _stored(
     found: StoredReader,
     card: CompiledCard,
     named: Callable[[str], Forecaster | Oracle],
+    held: Readers,
     *,
     shares: bool,
 ) -> Forecaster:
@@ -114,7 +122,7 @@ def _stored(
         return peer_of(found, card)
     from handread.study.pooling.forecaster import pool_of
 
-    return pool_of(found, card, named)
+    return pool_of(found, card, named, lambda name: held[name].hash if name in held else "")
 
 
 def _model(found: StoredReader, card: CompiledCard, *, shares: bool) -> ModelReader:

@@ -190,9 +190,11 @@ def _log_choose(copies: NDArray[np.int64], sizes: NDArray[np.int64]) -> Array:
 class _Floor(_Counted):
     """Base rates moved by what the table can see to be gone."""
 
-    def __init__(self, training: Training, header: Header, card: CompiledCard) -> None:
+    def __init__(
+        self, training: Training, header: Header, card: CompiledCard, prior: Array | None
+    ) -> None:  # fmt: skip
         super().__init__(training, header, card)
-        self.card, self.prior = card, card_prior(card)
+        self.card, self.prior = card, card_prior(card) if prior is None else prior
         self.n_families = len(card.families)
 
     def belief(self, seat: int) -> Array:
@@ -226,22 +228,27 @@ class StructuralFloor(ArrayValue):
         Counts.
     name
         How results call it.
+    prior
+        Probability of each target, shape (n_targets,); None for the prior that ships for the card.
     """
 
     training: Training
     name: str = "floor"
+    prior: Array | None = None
 
     def open(self, card: CompiledCard, header: Header) -> _Floor:
         """Sit down at a table before its first event."""
-        return _Floor(self.training, header, card)
+        return _Floor(self.training, header, card, self.prior)
 
 
 class _Eliminating(_Counted):
     """What a seat's exposures leave of the card."""
 
-    def __init__(self, training: Training, header: Header, card: CompiledCard) -> None:
+    def __init__(
+        self, training: Training, header: Header, card: CompiledCard, prior: Array | None
+    ) -> None:  # fmt: skip
         super().__init__(training, header, card)
-        self.card, self.prior = card, card_prior(card)
+        self.card, self.prior = card, card_prior(card) if prior is None else prior
         self.known: dict[tuple[Exposure, ...], Array] = {}
 
     def belief(self, seat: int) -> Array:
@@ -273,14 +280,17 @@ class Elimination(ArrayValue):
         Counts.
     name
         How results call it.
+    prior
+        Probability of each target, shape (n_targets,); None for the prior that ships for the card.
     """
 
     training: Training
     name: str = "elimination"
+    prior: Array | None = None
 
     def open(self, card: CompiledCard, header: Header) -> _Eliminating:
         """Sit down at a table before its first event."""
-        return _Eliminating(self.training, header, card)
+        return _Eliminating(self.training, header, card, self.prior)
 
 
 def empty_training(card: CompiledCard) -> Training:

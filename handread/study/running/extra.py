@@ -10,9 +10,8 @@ import numpy as np
 
 from handread.study._arrays import Bools
 from handread.study.calibration import top_label_error
-from handread.study.frames import MomentFrame
 from handread.study.intervals import Estimate, estimate
-from handread.study.moments import Moments
+from handread.study.moments import Moments, MomentTable, aligned
 from handread.study.observable import observable_skill, small_calibration
 from handread.study.scores import bits_gain, bits_log_score
 from handread.study.summary import SummaryLine
@@ -36,7 +35,7 @@ def study_parts(moments: Moments) -> Iterator[tuple[str, Bools]]:
 
 
 def extra_lines(
-    table: MomentFrame,
+    table: MomentTable,
     windows: pd.DataFrame,
     *,
     floor: str,
@@ -68,6 +67,7 @@ def extra_lines(
     rivals = {name: table.moments(name) for name in dict.fromkeys((floor, base, versus))}
     for reader in table.readers:
         moments = table.moments(reader)
+        level = {name: aligned(rival, moments) for name, rival in rivals.items()}
         for place, (part, mask) in enumerate(study_parts(moments)):
             if len(np.unique(moments.game[mask])) < 2:
                 continue
@@ -78,7 +78,7 @@ def extra_lines(
             for other, measure in others.items():
                 if other == reader and measure != "gain":
                     continue
-                gain = _gain(kept, rivals[other].where(mask))
+                gain = _gain(kept, level[other].where(mask))
                 found = estimate(
                     gain, game=kept.index, unit="bits", resamples=resamples,
                     rng=np.random.default_rng([seed, 12, place]),
@@ -86,8 +86,8 @@ def extra_lines(
                 lines.append(_line(reader, part, measure, found))
             if part == MANY:
                 lines.append(_error(reader, part, kept, [seed, 13, place], resamples))
-    for name, frame in windows.groupby("reader", sort=True):
-        for what, told in frame.groupby("what", sort=True):
+    for name, frame in windows.groupby("reader", sort=True, observed=True):
+        for what, told in frame.groupby("what", sort=True, observed=True):
             lines += _window_lines(str(name), str(what), told, [seed, 14], resamples)
     return tuple(lines)
 

@@ -135,12 +135,15 @@ class Asked:
         Readers whose forecasts of the open throw, and whose moves, are kept.
     base
         Reader that forecasts of the open throw are held against.
+    turns
+        Own turns that are scored; empty for all.
     """
 
     every_event: bool = False
     windows: tuple[str, ...] = ()
     moves: tuple[str, ...] = ()
     base: str = "base rates"
+    turns: tuple[int, ...] = ()
 
 
 def watch_game(
@@ -188,15 +191,15 @@ def watch_game(
         for watcher in watchers.values():
             watcher.observe(event, state)
         here = _Here(card, game, state, number, place + 1)
-        for seat in _scored(event, state, every=asked.every_event):
+        for seat in _scored(event, state, asked):
             lines.moments.append(here.keys(seat, int(total[seat]), finals[seat]))
             for name, watcher in watchers.items():
                 said = checked_belief(watcher.belief(seat), card, name)
                 lines.beliefs[name].append(said)
         for name in asked.moves:
-            watcher = watchers[name]
-            if isinstance(watcher, Explains):
-                lines.updates += here.updates(name, watcher.moves())
+            explains = watchers.get(name)
+            if isinstance(explains, Explains):
+                lines.updates += here.updates(name, explains.moves())
         if isinstance(event, Discard) and asked.windows and open_to(state):
             lines.windows += here.windows(watchers, asked, outcome(events[place + 1 :]))
     return lines
@@ -206,12 +209,13 @@ def _plays(game: SimulatedGame, seat: int) -> bool:
     return game.truth.people[seat] is not None
 
 
-def _scored(event: AnyEvent, state: TableState, *, every: bool) -> list[int]:
-    if every:
-        return [s for s in range(4) if state.live[s] and not isinstance(event, Comment)]
-    if isinstance(event, Discard) and state.live[event.seat]:
-        return [event.seat]
-    return []
+def _scored(event: AnyEvent, state: TableState, asked: Asked) -> list[int]:
+    if asked.every_event:
+        found = [s for s in range(4) if state.live[s] and not isinstance(event, Comment)]
+    else:
+        thrown = isinstance(event, Discard) and state.live[event.seat]
+        found = [event.seat] if isinstance(event, Discard) and thrown else []
+    return [seat for seat in found if not asked.turns or state.turns[seat] in asked.turns]
 
 
 @dataclass(frozen=True)
@@ -273,9 +277,9 @@ class _Here:
         if not isinstance(base, Foretells):
             return []
         floor = base.window()
-        out = []
+        out: list[Columns] = []
         for name in asked.windows:
-            watcher = watchers[name]
+            watcher = watchers.get(name)
             if not isinstance(watcher, Foretells):
                 continue
             said = watcher.window()

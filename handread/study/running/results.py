@@ -10,12 +10,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from handread.card import load_card
 from handread.errors import HandreadError
-from handread.simulate.view import STATES
-from handread.study.forecasters.contract import row_names
 from handread.study.frames import MomentFrame, UpdateFrame
+from handread.study.running.bench import plan_of
 from handread.study.running.extra import extra_lines
+from handread.study.running.packed import PackedMoments, game_files
 from handread.study.running.plan import StudyPlan
 from handread.study.running.store import unpack_lines
 from handread.study.summarising import summarise
@@ -55,9 +54,8 @@ class StudyResult:
         What was done.
     seeds
         Seeds of the games by purpose, and the versions of what made them.
-    moments
-        Beliefs and truths, one line a reader and moment, with the columns of
-        ``MOMENT_COLUMNS``, ``ROW_COLUMNS`` and ``STUDY_COLUMNS``.
+    packed
+        Beliefs and truths, read from disk one reader at a time.
     updates
         Claimed and realised bits; None where no reader reports moves.
     windows
@@ -66,7 +64,7 @@ class StudyResult:
 
     plan: StudyPlan
     seeds: dict[str, Any]
-    moments: MomentFrame
+    packed: PackedMoments
     updates: UpdateFrame | None
     windows: Any
 
@@ -79,14 +77,23 @@ class StudyResult:
     __hash__ = None  # type: ignore[assignment]  # values that hold frames are unhashable
 
     @cached_property
+    def moments(self) -> MomentFrame:
+        """Beliefs and truths of the readers that watched every game, in one frame.
+
+        One line a reader and moment, with the columns of ``MOMENT_COLUMNS``, ``ROW_COLUMNS``
+        and ``STUDY_COLUMNS``. For many games and readers it takes much memory; `packed` does not.
+        """
+        return MomentFrame(self.packed.frame())
+
+    @cached_property
     def summary(self) -> Summary:
         """Every figure; resampling follows from the plan's seed."""
         told = summarise(
-            self.moments, base=self.plan.base, versus=self.plan.versus, updates=self.updates,
+            self.packed, base=self.plan.base, versus=self.plan.versus, updates=self.updates,
             resamples=self.plan.resamples, rng=np.random.default_rng([self.plan.seed, 11]),
         )  # fmt: skip
         more = extra_lines(
-            self.moments, self.windows, floor=self.plan.floor, base=self.plan.base,
+            self.packed, self.windows, floor=self.plan.floor, base=self.plan.base,
             versus=self.plan.versus, resamples=self.plan.resamples,
             seed=self.plan.seed,
         )  # fmt: skip
@@ -133,55 +140,48 @@ def read_result(folder: str | Path, plan: StudyPlan | None = None) -> StudyResul
         raise HandreadError(f"{str(place)!r} holds no study.json; accepted: a folder of a study")
     said = json.loads(file.read_text(encoding="utf-8"))
     if plan is None:
-        lists: dict[str, Any] = {
-            key: tuple(value) if isinstance(value, list) else value
-            for key, value in said["plan"].items()
-        }
-        plan = StudyPlan(**lists)
-    files = sorted((place / "test").glob("*.bin"))
-    if len(files) != plan.test:
-        raise HandreadError(
-            f"{str(place)!r} holds {len(files)} of {plan.test} games; run the study to its end"
-        )
-    games = [unpack_lines(path.read_bytes(), str(path)) for path in files]
-    updates, windows = (_frame(games, group) for group in ("updates", "windows"))
+        plan = plan_of(said["plan"])
+    files = game_files(place, plan)
+    updates, windows = _frames(files, ("updates", "windows"))
     if windows.empty:
         windows = pd.DataFrame(columns=list(WINDOW_COLUMNS))
     seeds = {"seeds": said["seeds"], "made_with": said["made_with"]}
-    return StudyResult(
-        plan, seeds, _moments(games, plan), None if updates.empty else UpdateFrame(updates), windows
-    )
+    held = None if updates.empty else UpdateFrame(updates)
+    return StudyResult(plan, seeds, PackedMoments.of(place, plan), held, windows)
 
 
-def _frame(games: list[dict[str, dict[str, Any]]], group: str) -> pd.DataFrame:
+def _frames(files: list[Path], groups: tuple[str, ...]) -> list[pd.DataFrame]:
+    """Groups of columns of all games, each file read once; words are kept as codes."""
+    columns: dict[str, dict[str, list[Any]]] = {group: {} for group in groups}
+    known: dict[str, dict[str, int]] = {}
+    for path in files:
+        game = unpack_lines(path.read_bytes(), str(path))
+        for group in groups:
+            for name, value in game[group].items():
+                if isinstance(value, list):
+                    codes = known.setdefault(name, {})
+                    value = np.array([codes.setdefault(word, len(codes)) for word in value])
+                elif name in ("game", "event"):
+                    value = value.astype(np.int32)
+                columns[group].setdefault(name, []).append(value)
+    return [_frame(columns.pop(group), known) for group in groups]
+
+
+def _frame(columns: dict[str, list[Any]], known: dict[str, dict[str, int]]) -> pd.DataFrame:
+    """Columns of all games as a frame."""
     import pandas as pd
 
-    parts = [pd.DataFrame(game[group]) for game in games if game[group]]
-    if not parts:
-        return pd.DataFrame()
-    frame = pd.concat(parts, ignore_index=True)
-    frame["seat"] = np.array(SEATS)[frame["seat"]]
-    return frame
-
-
-def _moments(games: list[dict[str, dict[str, Any]]], plan: StudyPlan) -> MomentFrame:
-    import pandas as pd
-
-    rows = row_names(load_card(plan.card))
-    held = [game for game in games if len(game["moments"]["game"])]
-    keys = ("game", "seat", "event", "own_turn", "turns_to_end", "exposures", "kind", "state")
-    shared: dict[str, Any] = {
-        name: np.concatenate([np.asarray(game["moments"][name]) for game in held])
-        for name in keys
-    }  # fmt: skip
-    shared["seat"] = np.array(SEATS)[shared["seat"]]
-    shared["state"] = np.array(STATES)[shared["state"]]
-    for name in ("truth", "leaning", "final"):
-        stacked = np.concatenate([game["moments"][name] for game in held])
-        shared |= {f"{name}:{row}": stacked[:, i] for i, row in enumerate(rows)}
-    parts = []
-    for reader in plan.readers:
-        said = np.concatenate([game["beliefs"][reader] for game in held])
-        beliefs = {f"prob:{row}": said[:, i] for i, row in enumerate(rows)}
-        parts.append(pd.DataFrame({"reader": reader, **shared, **beliefs}))
-    return MomentFrame(pd.concat(parts, ignore_index=True))
+    held: dict[str, Any] = {}
+    for name in list(columns):
+        whole = np.concatenate(columns.pop(name))
+        if name in known:
+            order = sorted(known[name])
+            place = np.empty(len(order), dtype=np.int32)
+            place[[known[name][word] for word in order]] = np.arange(len(order))
+            held[name] = pd.Categorical.from_codes(place[whole], categories=pd.Index(order))
+            held[name] = held[name].remove_unused_categories()
+        elif name == "seat":
+            held[name] = pd.Categorical.from_codes(whole, categories=pd.Index(SEATS))
+        else:
+            held[name] = whole
+    return pd.DataFrame(held)

@@ -2,32 +2,37 @@
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
 import json
-from collections.abc import Callable, Iterator
-from dataclasses import asdict, dataclass
-from functools import lru_cache
+from collections.abc import Callable, Sequence
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from handread.card import load_card
-from handread.card.compiled import CompiledCard
 from handread.clues.contract import registry
 from handread.clues.weights import load_weights
 from handread.errors import HandreadError
-from handread.simulate import PlayCard, SimulatedGame, game_to_json, kind_named, play_card
-from handread.simulate.batch import Setting, one_game
-from handread.simulate.game.table import ENGINE_VERSION, TableRules
-from handread.study.forecasters import Forecaster, Oracle, Training, forecaster_named
-from handread.study.forecasters.trained import empty_training
-from handread.study.running.game import Asked, count_game, watch_game
+from handread.simulate import game_to_json, kind_named
+from handread.simulate.game.table import ENGINE_VERSION
+from handread.study.forecasters.stored import StoredReader
+from handread.study.forecasters.trained import card_prior, empty_training
+from handread.study.running.bench import (
+    Task,
+    do_task,
+    pack_bench,
+    play_seed,
+    readers_of,
+    stored_readers,
+)
+from handread.study.running.carrying import Hands, carried_out
+from handread.study.running.packed import pack_games
 from handread.study.running.plan import StudyPlan, population_named
 from handread.study.running.results import StudyResult, read_result
 from handread.study.running.seeds import Seeds, purpose_seeds, study_seeds
 from handread.study.running.store import (
     FORMAT,
-    pack_lines,
+    drop_parts,
     pack_training,
     put_file,
     unpack_training,
@@ -37,22 +42,14 @@ from handread.study.running.store import (
 Progress = Callable[[str, int, int], None]
 
 
-@dataclass(frozen=True)
-class _Task:
-    """One game to play: what for, its number and seed, and where its file goes."""
-
-    purpose: str
-    number: int
-    seed: int
-    path: str
-
-
 def run_study(
     plan: StudyPlan,
     *,
     out: str | Path,
     n_workers: int = 1,
+    dask: str | None = None,
     progress: Progress | None = None,
+    scored: bool = True,
 ) -> StudyResult:
     """Play, watch and score the games of a plan.
 
@@ -64,8 +61,14 @@ def run_study(
         Folder of the results; a run that was broken off there goes on where it stopped.
     n_workers
         Processes, each with one thread for linear algebra.
+    dask
+        Address of a Dask scheduler whose workers carry the games out, in the place of processes
+        here. They need handread and no folder in common with this machine.
     progress
         Called after every game.
+    scored
+        Whether every figure is computed and written down; otherwise the moments alone are
+        gathered, and figures come when they are asked for.
 
     Returns
     -------
@@ -74,60 +77,98 @@ def run_study(
     Raises
     ------
     HandreadError
-        If the folder holds another study, or one made by another version of anything that
-        its figures depend on.
+        If a stored reader is missing, or the folder holds another study, or one made by another
+        version of anything that its figures depend on.
     """
-    folder = Path(out)
-    if n_workers < 1:
-        raise HandreadError(f"n_workers={n_workers!r}; accepted: 1 or more")
+    folder, hands = Path(out), Hands(n_workers, dask)
     seeds = study_seeds(
         plan.seed, training=plan.training, validation=plan.validation, test=plan.test
     )
-    _claim_folder(folder, plan, seeds)
+    stored = stored_readers(plan)
+    empty = pack_training(empty_training(load_card(plan.card)))
+    readers_of(plan, empty, stored)  # what is wrong with a name is said before any game
+    _claim_folder(folder, plan, seeds, stored)
     tell = progress or _silent
-    for purpose, numbers in (("training", seeds.training), ("test", seeds.test)):
-        tasks = [
-            _Task(purpose, i, seed, str(game_path(folder, purpose, i)))
-            for i, seed in enumerate(numbers)
-        ]
-        missing = [task for task in tasks if not Path(task.path).exists()]
-        done = len(tasks) - len(missing)
-        tell(purpose, done, len(tasks))
-        for _ in _carried_out(plan, folder, missing, n_workers):
-            done += 1
-            tell(purpose, done, len(tasks))
-        if purpose == "training":
-            put_file(folder / "training.bin", _sum_training(plan, tasks))
+    training = folder / "training.bin"
+    tasks = tasks_of("training", seeds.training)
+    if not training.exists():
+        play_tasks(folder, pack_bench(plan, empty, stored), tasks, hands, tell)
+        put_file(training, sum_training(plan, folder, tasks))
+    bench = pack_bench(plan, training.read_bytes(), stored)
+    watched = seeds.test
+    if plan.purpose != "test":
+        watched = purpose_seeds(plan.seed, plan.purpose, plan.test)
+    play_tasks(folder, bench, tasks_of("test", watched), hands, tell)
     tell("scoring", 0, 1)
+    pack_games(folder, plan)
     result = read_result(folder, plan)
-    put_file(folder / "summary.json", result.to_json().encode())
+    if scored:
+        put_file(folder / "summary.json", result.to_json().encode())
     tell("scoring", 1, 1)
     return result
+
+
+def play_tasks(
+    folder: Path, bench: bytes, tasks: Sequence[Task], hands: Hands, tell: Progress
+) -> None:  # fmt: skip
+    """Play the games whose files are not there yet, and write them.
+
+    Parameters
+    ----------
+    folder
+        Folder of the study.
+    bench
+        What the games are watched by.
+    tasks
+        All games of one purpose.
+    hands
+        Who carries them out.
+    tell
+        Called after every game.
+    """
+    missing = [task for task in tasks if not (folder / task.path).exists()]
+    done = len(tasks) - len(missing)
+    purpose = tasks[0].purpose
+    tell(purpose, done, len(tasks))
+    for task, content in carried_out(do_task, bench, missing, hands):
+        put_file(folder / task.path, content)
+        done += 1
+        tell(purpose, done, len(tasks))
+
+
+def tasks_of(purpose: str, seeds: Sequence[int]) -> list[Task]:
+    """Games of one purpose, each with the file that it goes into."""
+    return [Task(purpose, i, seed, f"{purpose}/{i:06d}.bin") for i, seed in enumerate(seeds)]
 
 
 def _silent(what: str, done: int, total: int) -> None:
     """Say nothing of the progress."""
 
 
-def game_path(folder: Path, purpose: str, number: int) -> Path:
-    """File of one game."""
-    return folder / purpose / f"{number:06d}.bin"
+def made_with(plan: StudyPlan, stored: Sequence[StoredReader] = ()) -> dict[str, Any]:
+    """Versions of everything that the figures of a plan depend on.
 
-
-def made_with(plan: StudyPlan) -> dict[str, Any]:
-    """Versions of everything that the figures of a plan depend on."""
+    Parameters
+    ----------
+    plan
+        The plan.
+    stored
+        Its stored readers.
+    """
     card, people = load_card(plan.card), population_named(plan.population)
     kinds = [kind for kind, _ in people.shares]
     return {
         "format": FORMAT,
         "card_hash": card.hash,
         "weights_hash": load_weights().hash,
+        "prior_hash": hashlib.sha256(card_prior(card).tobytes()).hexdigest()[:16],
         "population": people.name,
         "probe": _probe(plan),
         "population_hash": people.hash,
         "engine": ENGINE_VERSION,
         "kinds": {kind: kind_named(kind).version for kind in kinds},
         "clues": {clue.name: clue.version for clue in registry()},
+        "stored": {each.name: each.hash for each in stored},
     }
 
 
@@ -140,8 +181,11 @@ def _probe(plan: StudyPlan) -> str:
     return hashlib.sha256(game).hexdigest()[:16]
 
 
-def _claim_folder(folder: Path, plan: StudyPlan, seeds: Seeds) -> None:
-    said = {"plan": asdict(plan), "made_with": made_with(plan), "seeds": asdict(seeds)}
+def _claim_folder(
+    folder: Path, plan: StudyPlan, seeds: Seeds, stored: Sequence[StoredReader]
+) -> None:  # fmt: skip
+    said = {"plan": asdict(plan), "made_with": made_with(plan, stored), "seeds": asdict(seeds)}
+    drop_parts(folder)
     text = json.dumps(said, sort_keys=True)
     file = folder / "study.json"
     if not file.exists():
@@ -158,67 +202,20 @@ def _claim_folder(folder: Path, plan: StudyPlan, seeds: Seeds) -> None:
         )
 
 
-def _sum_training(plan: StudyPlan, tasks: list[_Task]) -> bytes:
-    counts = empty_training(_card(plan.card))
+def sum_training(plan: StudyPlan, folder: Path, tasks: Sequence[Task]) -> bytes:
+    """Pack the counts of all training games.
+
+    Parameters
+    ----------
+    plan
+        The plan.
+    folder
+        Folder of the study.
+    tasks
+        The games.
+    """
+    counts = empty_training(load_card(plan.card))
     for task in tasks:
-        counts = counts.plus(unpack_training(Path(task.path).read_bytes(), task.path))
+        file = folder / task.path
+        counts = counts.plus(unpack_training(file.read_bytes(), str(file)))
     return pack_training(counts)
-
-
-def _carried_out(
-    plan: StudyPlan, folder: Path, tasks: list[_Task], n_workers: int
-) -> Iterator[int]:  # fmt: skip
-    """Carry out tasks and yield the number of each when its file is there."""
-    if n_workers == 1 or len(tasks) < 2:
-        for task in tasks:
-            yield _play(plan, str(folder), task)
-        return
-    from joblib import Parallel, delayed, parallel_config
-
-    with parallel_config(backend="loky", inner_max_num_threads=1):
-        run = Parallel(n_jobs=n_workers, return_as="generator_unordered", batch_size=1)
-        done = run(delayed(_play)(plan, str(folder), task) for task in tasks)
-        with contextlib.closing(done):
-            yield from done
-
-
-@lru_cache(maxsize=2)
-def _card(name: str) -> CompiledCard:
-    return load_card(name)
-
-
-@lru_cache(maxsize=2)
-def _table_card(name: str) -> PlayCard:
-    return play_card(_card(name))
-
-
-@lru_cache(maxsize=1)
-def _readers(plan: StudyPlan, folder: str) -> dict[str, Forecaster | Oracle]:
-    file = Path(folder) / "training.bin"
-    training: Training = unpack_training(file.read_bytes(), str(file))
-    card = _card(plan.card)
-    return {
-        name: forecaster_named(name, card, training, shares=name in plan.shares)
-        for name in plan.readers
-    }
-
-
-def play_seed(plan: StudyPlan, seed: int) -> SimulatedGame:
-    """Play the game of a seed as a plan has it."""
-    setting = Setting(population_named(plan.population), TableRules(), card_name=plan.card)
-    return one_game(_table_card(plan.card), setting, seed)
-
-
-def _play(plan: StudyPlan, folder: str, task: _Task) -> int:
-    """Play one game and write down what it adds; runs in a process of its own."""
-    card, game = _card(plan.card), play_seed(plan, task.seed)
-    if task.purpose == "training":
-        put_file(Path(task.path), pack_training(count_game(card, game)))
-        return task.number
-    asked = Asked(plan.moments == "events", plan.windows, plan.moves, plan.base)
-    try:
-        lines = watch_game(card, game, _readers(plan, folder), number=task.number, asked=asked)
-    except HandreadError as error:
-        raise HandreadError(f"game {task.number} of seed {task.seed}: {error}") from error
-    put_file(Path(task.path), pack_lines(lines))
-    return task.number

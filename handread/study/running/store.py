@@ -25,6 +25,13 @@ def put_file(path: Path, content: bytes) -> None:
     part.replace(path)
 
 
+def drop_parts(folder: Path) -> None:
+    """Take away files that a run was writing when it was broken off."""
+    for part in (*folder.glob(".*"), *folder.glob("*/.*")):
+        if part.is_file() and part.suffix.lstrip(".").isdecimal():
+            part.unlink()
+
+
 def pack_arrays(arrays: dict[str, Any]) -> bytes:
     """Pack arrays and lists of texts; equal content gives equal bytes."""
     said: dict[str, Any] = {"format": FORMAT}

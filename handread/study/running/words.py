@@ -30,7 +30,7 @@ def study_lines(result: StudyResult) -> Iterator[str]:
         One figure a line, readers under one another.
     """
     plan, summary = result.plan, result.summary
-    n_games = len(np.unique(result.moments.moments(plan.base).game))
+    n_games = len(np.unique(result.packed.moments(plan.base).game))
     people = result.seeds["made_with"]["population"]
     yield (
         f"{plan.name}: {n_games:,} test games on card {plan.card!r}, population {people!r}, "
