@@ -103,8 +103,9 @@ class Guarded(Weigher):
         folds = 1.0 / (1.0 + np.exp(-1.6 * far / style.temperature))
         top = scores.max()
         total = top + np.log(np.exp(scores - top).sum())
-        scores = scores - total + np.log1p(-folds)
-        scores[-1] = np.log(folds)
+        with np.errstate(divide="ignore"):  # far enough, it folds for certain; near enough, never
+            scores = scores - total + np.log1p(-folds)
+            scores[-1] = np.log(folds)
         return np.asarray(scores)
 
     def settle(
