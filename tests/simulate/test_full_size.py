@@ -29,9 +29,9 @@ from tests.simulate.invariants import check_game
 pytestmark = pytest.mark.slow
 
 #: Seeds that nothing was tuned on.
-REALISM_SEED = 741_100
-RULES_SEED = 741_200
-KINDS_SEED = 741_300
+REALISM_SEED = 751_100
+RULES_SEED = 751_200
+KINDS_SEED = 751_300
 
 
 def facts_and_rules(card: PlayCard, game: SimulatedGame) -> tuple[GameFacts, Counter[str]]:

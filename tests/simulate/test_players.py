@@ -27,6 +27,7 @@ from handread.simulate.actions import DECISIONS, NO
 from handread.simulate.choice import Scores, log_probabilities, pick, with_slips
 from handread.simulate.contract import Broken, Met, meet_decisions
 from handread.simulate.kinds import chaser, guarded, weigher
+from handread.simulate.kinds.common import EARLY_REDEEM, early_scores
 from handread.tiles import JOKER
 from tests.simulate.wild import Wild
 
@@ -307,3 +308,14 @@ def test_other_packages_can_bring_kinds(monkeypatch: pytest.MonkeyPatch) -> None
     found.append(Wild())
     with pytest.raises(HandreadError, match=r"registered twice: .*'wild'"):
         kinds.__wrapped__()
+
+
+@pytest.mark.parametrize("n_ways", [1, 3])
+def test_a_redeem_before_drawing_is_as_rare_as_stated(n_ways: int) -> None:
+    """However many redeems are on offer, the slip has its stated rate, and no more."""
+    legal = np.zeros(144, dtype=bool)
+    legal[[0, *range(5, 5 + n_ways)]] = True
+    view = SimpleNamespace(legal=legal)
+    scores = early_scores(Style(carelessness=0.02), view)  # type: ignore[arg-type]
+    probs = np.exp(log_probabilities(scores, legal))
+    assert 1.0 - probs[0] == pytest.approx(EARLY_REDEEM * 0.02, abs=1e-6)

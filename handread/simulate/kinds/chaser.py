@@ -102,7 +102,7 @@ class Chaser:
     """See the module."""
 
     name: str = "chaser"
-    version: int = 2
+    version: int = 3
     about: str = "Picks a hand at once, runs after it, and takes every tile that belongs to it."
     weights_mean: str = (
         "All weight on the target that it chases; before its first look, and when no target "

@@ -52,7 +52,8 @@ def early_scores(style: Style, view: View) -> Scores:
     """Scores of redeeming before drawing: a slip."""
     slips = view.legal.copy()
     slips[0] = False
-    return with_slips(np.zeros(len(view.legal)), slips, EARLY_REDEEM * style.carelessness)
+    scores = np.where(view.legal, 0.0, -np.inf)
+    return with_slips(scores, slips, EARLY_REDEEM * style.carelessness)
 
 
 def call_scores(style: Style, view: View) -> Scores:

@@ -46,7 +46,7 @@ class Guarded(Weigher):
     """See the module."""
 
     name: str = "guarded"
-    version: int = 2
+    version: int = 3
     about: str = "Weighs its hands until the table grows dangerous, then throws by safety."
     weights_mean: str = (
         "As the weigher's. While folded, what it would weigh if it took up building again."

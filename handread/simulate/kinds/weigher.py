@@ -111,7 +111,7 @@ class Weigher:
     """See the module."""
 
     name: str = "weigher"
-    version: int = 2
+    version: int = 3
     about: str = "Keeps several hands open, throws what serves them least, commits late."
     weights_mean: str = (
         "While open, how much it has each target in mind: a softmax of the way to it, by "

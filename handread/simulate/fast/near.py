@@ -1,0 +1,469 @@
+"""What a seat makes of its ways: copies that may come, worth of targets, use of tiles, values.
+
+A target that is worth less than the best by more than WINDOW spreads has no weight with any kind of
+player, so it is left out as soon as a bound on its worth says so; the worth of the others is
+reckoned in full, in the order of the targets.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from handread.simulate.fast.compiled import compiled
+from handread.simulate.fast.layout import (
+    AWARE,
+    EVERY,
+    HIDDEN,
+    JOKER_COST,
+    MEMORY,
+    MINUS,
+    NEAR,
+    NONE,
+    PAIR_COST,
+    POINTS,
+    SCORE,
+    SPREAD,
+    STAY,
+    WEIGHED,
+    WIDE,
+    WORK,
+    WORTH,
+    word,
+)
+from handread.simulate.fast.ways import catch_up, groups_left, short_of, slots_left
+from handread.simulate.kernels import JOKERS_PER_NATURAL, USUAL
+from handread.simulate.kinds.worth import LEAST
+from handread.tiles import JOKER, N_KINDS
+
+#: Spreads below the best at which a target is left out; a little beyond the smallest weight kept.
+WINDOW = 0.01 - math.log(LEAST)
+
+
+@compiled
+def look(t: Any, sheet: Any, seat: int) -> None:
+    """Floor as a seat remembers it now, and the copies that it thinks may still come."""
+    memory = t.params[seat, MEMORY]
+    for k in range(N_KINDS):
+        new = max(t.floor[k] - t.noticed[seat, k], 0)
+        kept = np.rint(t.remembered[seat, k] * memory * 1e6) / 1e6
+        t.fresh[k] = min(kept + new, t.floor[k])
+        left = sheet.copies[k] - t.exposed[k] - t.fresh[k] - t.racks[seat, k]
+        t.lives[k] = max(left, 0.0)
+
+
+@compiled
+def count_costs(t: Any, sheet: Any, aware: float) -> None:
+    """Cost of the first m missing tiles of each kind, and how many copies are there.
+
+    The costs are the sums of those of ``kernels.tile_costs``, in ``t.dear_bare`` and
+    ``t.dear_open``, shape (36, m), for a judgement that looks at copies at all.
+    """
+    by_joker = t.lives[JOKER] / (USUAL * JOKERS_PER_NATURAL) + 0.05
+    for k in range(JOKER):
+        t.wet[k] = word(math.floor(t.lives[k] + 0.5))
+        if aware == 0.0:
+            continue
+        bare, opened = 0.0, 0.0
+        t.dear_bare[k, 0] = 0.0
+        t.dear_open[k, 0] = 0.0
+        for i in range(sheet.most[k]):
+            there = t.lives[k] - i
+            bare += USUAL / max(there, 0.25)
+            opened += 1.0 / (max(there, 0.0) / USUAL + by_joker)
+            t.dear_bare[k, i + 1] = bare
+            t.dear_open[k, i + 1] = opened
+
+
+@compiled
+def worth_of_way(t: Any, sheet: Any, g: int, need: Any, rack: Any, judge: Any) -> float:
+    """Worth of a target in tiles, given what its slots want; ``-inf`` where it is blocked.
+
+    ``look`` and ``count_costs`` come first. See ``kinds.worth.worth_of`` for the judgement.
+    """
+    n_bare, n_open, n_dry, n_gone = 0, 0, 0, 0
+    sum_bare, sum_open, aware = 0.0, 0.0, judge[AWARE]
+    for s in range(sheet.n_slots[g]):
+        k = sheet.slot_kind[g, s]
+        wanted = need[s, 0] + need[s, 1] - rack[k]
+        if wanted <= 0:
+            continue
+        bare = max(need[s, 0] - rack[k], 0)
+        n_bare += bare
+        n_open += wanted - bare
+        n_gone += max(bare - t.wet[k], 0)
+        n_dry += max(wanted - max(bare, t.wet[k]), 0)
+        if aware > 0.0:
+            sum_bare += t.dear_bare[k, bare]
+            sum_open += t.dear_open[k, wanted] - t.dear_open[k, bare]
+    jokers = rack[JOKER]
+    lacking = n_open - jokers if n_open > jokers else 0
+    thirst = n_dry - jokers if n_dry > jokers else 0
+    if n_gone > 0 or thirst > t.lives[JOKER] + 0.5:
+        return -np.inf
+    counted = lacking + judge[PAIR_COST] * n_bare
+    weighed = sum_open * lacking / n_open if n_open > 0 else 0.0
+    weighed += judge[PAIR_COST] * sum_bare
+    way = (1.0 - aware) * counted + aware * weighed + judge[JOKER_COST] * thirst
+    if sheet.concealed[g]:
+        way *= judge[HIDDEN]
+    return judge[POINTS] * sheet.log_points[g] - way
+
+
+@compiled
+def list_near(t: Any, lists: Any, sheet: Any, seat: int) -> None:
+    """Targets that may matter to a seat, with their worth, in rows NEAR and WORTH.
+
+    Every target that could have a weight with this judgement is among them; all that fit and
+    are not blocked where ``judge[EVERY]`` is 1, and simply all where it is 2.
+    """
+    catch_up(t, lists, sheet, seat)
+    look(t, sheet, seat)
+    count_costs(t, sheet, t.judge[seat, AWARE])
+    judge, rack = t.judge[seat], t.racks[seat]
+    jokers = rack[JOKER]
+    target, worth = lists.target[NEAR], lists.weight[WORTH]
+    if judge[EVERY] == 2.0:
+        for g in range(len(sheet.n_slots)):
+            target[g] = g
+            worth[g] = 0.0
+            lists.short[g] = short_of(word(lists.code[seat, g]), jokers)
+        t.n_near = len(sheet.n_slots)
+        return
+    window = WINDOW * judge[SPREAD] if judge[EVERY] == 0.0 else np.inf
+    n = _gather(t, lists, sheet, seat, window, target, worth)
+    t.n_near = n
+    for i in range(n):
+        lists.short[i] = short_of(word(lists.code[seat, target[i]]), jokers)
+
+
+@compiled
+def _gather(
+    t: Any, lists: Any, sheet: Any, seat: int, window: float, target: Any, worth: Any
+) -> int:
+    """List the targets worth more than the best less a window, in order; returns how many."""
+    judge, rack = t.judge[seat], t.racks[seat]
+    plan, stay = t.plan[seat], judge[STAY]
+    best = -np.inf
+    guess = _likely(t, lists, sheet, seat)
+    if guess >= 0:
+        best = worth_of_way(t, sheet, guess, lists.left[seat, guess], rack, judge)
+        best += stay if guess == plan else 0.0
+    n_open = _candidates(t, lists, seat, best - window, plan)
+    n = NONE
+    for i in range(n_open):
+        g = word(lists.candidate[i])
+        more = stay if g == plan else 0.0
+        if lists.upper[seat, g] + more < best - window:
+            continue
+        found = worth_of_way(t, sheet, g, lists.left[seat, g], rack, judge)
+        if found == -np.inf or found + more < best - window:
+            continue
+        best = max(best, found + more)
+        target[n] = g
+        worth[n] = found
+        n += 1
+    kept: int = _keep_best(target, worth, n, best - window, plan, stay)
+    return kept
+
+
+@compiled
+def _candidates(t: Any, lists: Any, seat: int, least: float, plan: int) -> int:
+    """List the targets that may be worth so much, and the plan, in order; returns how many."""
+    upper, candidate = lists.upper[seat], lists.candidate
+    n = 0
+    if t.n_fits[seat] == len(upper):
+        for g in range(len(upper)):
+            candidate[n] = g
+            n += 1 if (upper[g] >= least) | (g == plan) else 0
+        return n
+    for i in range(t.n_fits[seat]):
+        g = lists.fitting[seat, i]
+        candidate[n] = g
+        n += 1 if (upper[g] >= least) | (g == plan) else 0
+    return n
+
+
+@compiled
+def _likely(t: Any, lists: Any, sheet: Any, seat: int) -> int:
+    """Target with the most weight at the last look, or with the highest bound; -1 for none."""
+    n, found, most = t.n_list[WIDE + seat], MINUS, 0.0
+    for i in range(n):
+        if lists.weight[WIDE + seat, i] > most:
+            most = lists.weight[WIDE + seat, i]
+            found = lists.target[WIDE + seat, i]
+    if found >= 0 and lists.fits[seat, found]:
+        return found
+    found, highest = MINUS, np.float32(-np.inf)
+    for i in range(t.n_fits[seat]):
+        g = i
+        if t.n_fits[seat] < len(sheet.n_slots):
+            g = word(lists.fitting[seat, i])
+        if lists.upper[seat, g] > highest:
+            found, highest = g, lists.upper[seat, g]
+    return found
+
+
+@compiled
+def _keep_best(target: Any, worth: Any, n: int, least: float, plan: int, stay: float) -> int:
+    """Drop from a list what is worth less than `least`; returns how many are left."""
+    kept = NONE
+    for i in range(n):
+        if worth[i] + (stay if target[i] == plan else 0.0) >= least:
+            target[kept] = target[i]
+            worth[kept] = worth[i]
+            kept += 1
+    return kept
+
+
+@compiled
+def weigh_near(t: Any, lists: Any, seat: int) -> bool:
+    """Weights of the near targets in row WEIGHED, their logarithms in row SCORE.
+
+    A softmax of worth over spread, the plan favoured, small weights dropped. False if every
+    target is blocked.
+    """
+    target, worth, score = lists.target[NEAR], lists.weight[WORTH], lists.weight[WEIGHED]
+    log_weight = lists.weight[SCORE]
+    plan, stay, spread = t.plan[seat], t.judge[seat, STAY], t.judge[seat, SPREAD]
+    best = -np.inf
+    for i in range(t.n_near):
+        best = max(best, worth[i] + (stay if target[i] == plan else 0.0))
+    if best == -np.inf:
+        for i in range(t.n_near):
+            score[i] = 0.0
+            log_weight[i] = -np.inf
+        return False
+    total = 0.0
+    for i in range(t.n_near):
+        log_weight[i] = (worth[i] + (stay if target[i] == plan else 0.0) - best) / spread
+        w = math.exp(log_weight[i])
+        score[i] = w if w >= LEAST else 0.0
+        total += score[i]
+    log_total = math.log(total)
+    for i in range(t.n_near):
+        log_weight[i] = log_weight[i] - log_total if score[i] > 0.0 else -np.inf
+        score[i] /= total
+    return True
+
+
+@compiled
+def _soft_best(t: Any, lists: Any, seat: int, n: int) -> float:
+    """Soft maximum of the worth of n targets in row WORK; ``-inf`` if there is none."""
+    target, worth = lists.target[WORK], lists.weight[WORK]
+    plan, stay, spread = t.plan[seat], t.judge[seat, STAY], t.judge[seat, SPREAD]
+    best = -np.inf
+    for i in range(n):
+        worth[i] += stay if target[i] == plan else 0.0
+        best = max(best, worth[i])
+    if best == -np.inf:
+        return best
+    total = 0.0
+    for i in range(n):
+        total += math.exp((worth[i] - best) / spread)
+    value: float = best + spread * math.log(total)
+    return value
+
+
+@compiled
+def value_now(t: Any, lists: Any, sheet: Any, seat: int, rack: Any) -> float:
+    """Value of a rack to the targets that a seat has in mind, with its exposures, tiles.
+
+    The targets in mind are those of its list WIDE; ``look`` and ``count_costs`` come first.
+    """
+    row, n = WIDE + seat, NONE
+    for i in range(t.n_list[row]):
+        g = lists.target[row, i]
+        if lists.fits[seat, g]:
+            need = lists.left[seat, g]
+            lists.weight[WORK, n] = worth_of_way(t, sheet, g, need, rack, t.judge[seat])
+            lists.target[WORK, n] = g
+            n += 1
+    value: float = _soft_best(t, lists, seat, n)
+    return value
+
+
+@compiled
+def value_shown(t: Any, lists: Any, sheet: Any, seat: int, rack: Any, kind: int) -> float:
+    """Value of a rack as ``value_now``, with the exposures in ``t.rows``, one of `kind`."""
+    row, n = WIDE + seat, NONE
+    for i in range(t.n_list[row]):
+        g = lists.target[row, i]
+        left = groups_left(t, sheet, g) if sheet.slot_of[g, kind] >= 0 else MINUS
+        if left >= 0:
+            slots_left(sheet, g, left, lists.spare)
+            found = worth_of_way(t, sheet, g, lists.spare, rack, t.judge[seat])
+            lists.weight[WORK, n] = found
+            lists.target[WORK, n] = g
+            n += 1
+    value: float = _soft_best(t, lists, seat, n)
+    return value
+
+
+@compiled
+def use_of_tiles(
+    t: Any, lists: Any, sheet: Any, seat: int, row: int, n: int, bare_weight: float
+) -> float:
+    """Use of one copy of each kind to a list of weighted targets, in ``t.use``.
+
+    As ``kernels.tile_use``; returns the expected number of tiles that no target wants.
+    """
+    catch_up(t, lists, sheet, seat)
+    rack, use, codes = t.racks[seat], t.use, lists.code[seat]
+    jokers, total = rack[JOKER], t.hand_size
+    for i in range(t.n_groups[seat]):
+        total -= t.groups[seat, i, 1]
+    spare = 0.0
+    for k in range(N_KINDS):
+        use[k] = 0.0
+        if k != JOKER:
+            spare += rack[k]
+    for i in range(n):
+        g, weight = lists.target[row, i], lists.weight[row, i]
+        if weight <= 0.0 or not lists.fits[seat, g]:
+            continue
+        code = word(codes[g])
+        opened = code & 15
+        spare -= weight * (total - opened - (code >> 4))
+        for s in range(sheet.n_slots[g]):
+            k = sheet.slot_kind[g, s]
+            if rack[k] == 0:
+                continue
+            bare = lists.left[seat, g, s, 0]
+            if rack[k] > bare + lists.left[seat, g, s, 1]:
+                continue
+            if rack[k] > bare:
+                if opened >= jokers:
+                    use[k] += weight
+            else:
+                use[k] += weight * bare_weight
+        if 0 < jokers <= opened:
+            use[JOKER] += weight
+    return spare
+
+
+@compiled
+def mass_of_groups(t: Any, lists: Any, sheet: Any, row: int, n: int, kind: int) -> None:
+    """Weight of the targets that could show `kind` in a group of each size, in ``t.mass``.
+
+    The exposures so far are those in ``t.rows``.
+    """
+    for size in range(8):
+        t.mass[size] = 0.0
+    for i in range(n):
+        g, weight = lists.target[row, i], lists.weight[row, i]
+        if weight <= 0.0 or sheet.concealed[g] or sheet.slot_of[g, kind] < 0:
+            continue
+        left = groups_left(t, sheet, g)
+        if left < 0:
+            continue
+        told = 0
+        for j in range(sheet.n_groups[g]):
+            size = sheet.size[g, j]
+            if (left >> j) & 1 and sheet.kind[g, j] == kind and not (told >> size) & 1:
+                told |= 1 << size
+                if size < 7:
+                    t.mass[size] += weight
+
+
+@compiled
+def _can_be(t: Any, lists: Any, sheet: Any, seat: int, g: int) -> bool:
+    """Whether the copies in ``t.free`` leave a target possible for a seat."""
+    lacking = 0
+    for s in range(sheet.n_slots[g]):
+        bare, wide = lists.left[seat, g, s, 0], lists.left[seat, g, s, 1]
+        free = t.free[sheet.slot_kind[g, s]]
+        if bare > free:
+            return False
+        over = bare + wide - free
+        if over > 0:
+            lacking += over if over < wide else wide
+    return lacking <= t.free[JOKER]
+
+
+@compiled
+def wanted_by_seat(t: Any, lists: Any, sheet: Any, seat: int) -> int:
+    """Share of a seat's possible targets that want each kind, in ``t.wanted``.
+
+    As ``kernels.wanted_by`` with the copies in ``t.free``; returns how many are possible.
+    """
+    n = NONE
+    for k in range(N_KINDS):
+        t.wanted[k] = 0.0
+    for i in range(t.n_fits[seat]):
+        g = word(lists.fitting[seat, i])
+        if not _can_be(t, lists, sheet, seat, g):
+            continue
+        n += 1
+        for s in range(sheet.n_slots[g]):
+            if lists.left[seat, g, s, 0] + lists.left[seat, g, s, 1] > 0:
+                t.wanted[sheet.slot_kind[g, s]] += 1.0
+    if n > 0:
+        for k in range(N_KINDS):
+            t.wanted[k] /= n
+    return n
+
+
+@compiled
+def free_copies(t: Any, sheet: Any, seat: int) -> None:
+    """Copies that a seat may hold concealed or still get, as all can see, in ``t.free``."""
+    for k in range(N_KINDS):
+        t.free[k] = sheet.copies[k] - t.seen[k] + t.returned[seat, k]
+    for other in range(4):
+        if other != seat:
+            for i in range(t.n_groups[other]):
+                t.free[JOKER] += t.groups[other, i, 2]
+
+
+@compiled
+def any_possible(t: Any, lists: Any, sheet: Any, seat: int) -> bool:
+    """Whether what all can see leaves a seat any target; the last witness is asked first."""
+    free_copies(t, sheet, seat)
+    n = t.n_fits[seat]
+    for i in range(n):
+        at = (t.witness[seat] + i) % n
+        if _can_be(t, lists, sheet, seat, word(lists.fitting[seat, at])):
+            t.witness[seat] = at
+            return True
+    return False
+
+
+@compiled
+def copy_list(t: Any, lists: Any, source: int, to: int) -> None:
+    """Copy a list of targets with weights."""
+    for i in range(t.n_list[source]):
+        lists.target[to, i] = lists.target[source, i]
+        lists.weight[to, i] = lists.weight[source, i]
+    t.n_list[to] = t.n_list[source]
+
+
+@compiled
+def copy_near(t: Any, lists: Any, to: int) -> None:
+    """Make a list of the near targets with the weights in row WEIGHED, those of none left out."""
+    n = NONE
+    for i in range(t.n_near):
+        if lists.weight[WEIGHED, i] > 0.0:
+            lists.target[to, n] = lists.target[NEAR, i]
+            lists.weight[to, n] = lists.weight[WEIGHED, i]
+            n += 1
+    t.n_list[to] = n
+
+
+@compiled
+def one_target(t: Any, lists: Any, row: int, g: int) -> None:
+    """All weight on one target."""
+    lists.target[row, 0] = g
+    lists.weight[row, 0] = 1.0
+    t.n_list[row] = 1
+
+
+@compiled
+def even_list(t: Any, lists: Any, sheet: Any, row: int) -> None:
+    """The same weight on every target."""
+    n = len(sheet.n_slots)
+    for g in range(n):
+        lists.target[row, g] = g
+        lists.weight[row, g] = 1.0 / n
+    t.n_list[row] = n

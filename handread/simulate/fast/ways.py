@@ -1,0 +1,331 @@
+"""Ways from the racks to the targets, kept up as tiles come and go.
+
+For every seat and target: how many tiles are missing bare and how many open, as one byte. A tile
+that comes or goes touches the targets that use its kind and no others; an exposure makes the list
+of fitting targets anew. ``audit`` holds all of it to a full recomputation.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from handread.simulate.fast.compiled import compiled
+from handread.simulate.fast.layout import (
+    AWARE,
+    HIDDEN,
+    JOKER_COST,
+    MINUS,
+    NONE,
+    ONE,
+    PAIR_COST,
+    POINTS,
+    word,
+)
+from handread.simulate.kernels import JOKERS_PER_NATURAL, USUAL
+from handread.tiles import FLOWER, JOKER, N_KINDS
+
+#: Distance where no target is left.
+FAR = 99
+#: Live jokers that cost as little as one usual copy.
+BY_JOKER = USUAL * JOKERS_PER_NATURAL
+
+
+@compiled
+def rows_of(t: Any, seat: int, without_last: int) -> None:
+    """Write a seat's exposures to ``t.rows``, those with jokers first."""
+    n = t.n_groups[seat] - without_last
+    at = 0
+    for with_jokers in (1, 0):
+        for i in range(n):
+            if (1 if t.groups[seat, i, 2] > 0 else 0) == with_jokers:
+                for j in range(3):
+                    t.rows[at, j] = t.groups[seat, i, j]
+                at += 1
+    t.n_rows = at
+
+
+@compiled
+def lay_row(t: Any, kind: int, size: int, jokers: int) -> None:
+    """Add a group to ``t.rows``, in front if it has jokers."""
+    at = t.n_rows
+    if jokers > 0:
+        for i in range(at, 0, -1):
+            for j in range(3):
+                t.rows[i, j] = t.rows[i - 1, j]
+        at = 0
+    t.rows[at, 0] = kind
+    t.rows[at, 1] = size
+    t.rows[at, 2] = jokers
+    t.n_rows += 1
+
+
+@compiled
+def groups_left(t: Any, sheet: Any, g: int) -> int:
+    """Groups that the exposures in ``t.rows`` leave of a target, as bits; -1 if they do not fit."""
+    left = (1 << sheet.n_groups[g]) - 1
+    if t.n_rows > 0 and sheet.concealed[g]:
+        return -1
+    for s in range(t.n_rows):
+        found = False
+        for j in range(sheet.n_groups[g]):
+            if (
+                (left >> j) & 1
+                and sheet.kind[g, j] == t.rows[s, 0]
+                and sheet.size[g, j] == t.rows[s, 1]
+                and (t.rows[s, 2] == 0 or sheet.joker[g, j])
+            ):
+                left &= ~(1 << j)
+                found = True
+                break
+        if not found:
+            return -1
+    return left
+
+
+@compiled
+def slots_left(sheet: Any, g: int, left: int, need: Any) -> None:
+    """Write what each slot of a target wants in the groups left, shape (n_slots, 2)."""
+    for s in range(sheet.n_slots[g]):
+        need[s, 0] = sheet.slot_need[g, s, 0]
+        need[s, 1] = sheet.slot_need[g, s, 1]
+    for j in range(sheet.n_groups[g]):
+        if not (left >> j) & 1:
+            s = sheet.slot_of[g, sheet.kind[g, j]]
+            need[s, 1 if sheet.joker[g, j] else 0] -= sheet.size[g, j]
+
+
+@compiled
+def missing_code(sheet: Any, g: int, need: Any, rack: Any) -> int:
+    """Tiles that a rack lacks of a target, 16 x bare + open."""
+    code = 0
+    for s in range(sheet.n_slots[g]):
+        held = rack[sheet.slot_kind[g, s]]
+        bare = need[s, 0]
+        opened = need[s, 1]
+        if held < bare:
+            code += 16 * (bare - held) + opened
+        elif held - bare < opened:
+            code += opened - (held - bare)
+    return code
+
+
+@compiled
+def _moved(need: Any, held: int, gained: int) -> int:
+    """Change of a code when a rack that holds so many copies of a slot's kind gets or loses one."""
+    at = held if gained > 0 else held - 1
+    if at < need[0]:
+        return -16 * gained
+    if at < need[0] + need[1]:
+        return -gained
+    return 0
+
+
+@compiled
+def _shift(t: Any, lists: Any, seat: int, g: int, moved: int) -> None:
+    """Move a target's code, and with it the most that the target can be worth."""
+    old = lists.code[seat, g]
+    new = old + moved
+    t.spread[seat, old] -= 1
+    t.spread[seat, new] += 1
+    lists.code[seat, g] = new
+    lists.upper[seat, g] = lists.base_upper[seat, g] + t.bound[seat, new]
+
+
+@compiled
+def _touch(t: Any, lists: Any, sheet: Any, seat: int, kind: int, gained: int) -> None:
+    """Bring the ways up to date with one copy of a kind that came or went."""
+    held = t.counted[seat, kind]
+    t.counted[seat, kind] += gained
+    if kind == JOKER:
+        return
+    first, last = sheet.first_use[kind], sheet.first_use[kind + 1]
+    if t.n_fits[seat] < len(sheet.n_slots):
+        for i in range(t.n_fits[seat]):
+            g = word(lists.fitting[seat, i])
+            s = sheet.slot_of[g, kind]
+            if s >= 0:
+                moved = _moved(lists.left[seat, g, s], held, gained)
+                if moved != 0:
+                    _shift(t, lists, seat, g, moved)
+        return
+    at = held if gained > 0 else held - 1
+    for i in range(first, last):
+        if sheet.touch_total[i] <= at:
+            break
+        g = word(sheet.touch_target[i])
+        _shift(t, lists, seat, g, -16 * gained if at < sheet.touch_bare[i] else -gained)
+
+
+@compiled
+def catch_up(t: Any, lists: Any, sheet: Any, seat: int) -> None:
+    """Bring a seat's ways up to date with its rack."""
+    for k in range(JOKER):
+        while t.counted[seat, k] < t.racks[seat, k]:
+            _touch(t, lists, sheet, seat, k, ONE)
+        while t.counted[seat, k] > t.racks[seat, k]:
+            _touch(t, lists, sheet, seat, k, MINUS)
+    if t.counted[seat, JOKER] != t.racks[seat, JOKER]:
+        t.counted[seat, JOKER] = t.racks[seat, JOKER]
+        bound_all(t, lists, sheet, seat)
+
+
+@compiled
+def bound_all(t: Any, lists: Any, sheet: Any, seat: int) -> None:
+    """Most that each target can be worth to a seat, in ``lists.upper``, by its missing tiles alone.
+
+    No missing tile costs less than it would with every copy of its kind to come, and what the
+    set does not have must be jokers. The part that does not go with the code is in
+    ``lists.base_upper``, the part that does in ``t.bound``.
+    """
+    judge, jokers = t.judge[seat], t.racks[seat, JOKER]
+    aware, pair, most = judge[AWARE], judge[PAIR_COST], 0.0
+    for k in range(FLOWER):
+        most = max(most, sheet.copies[k])
+    flowers, by_joker = sheet.copies[FLOWER], sheet.copies[JOKER] / BY_JOKER + 0.05
+    bare_cost, open_cost = USUAL / most, 1.0 / (most / USUAL + by_joker)
+    gain = pair * (bare_cost - USUAL / flowers)
+    gain = aware * max(gain, open_cost - 1.0 / (flowers / USUAL + by_joker), 0.0)
+    of_bare = pair * (1.0 - aware + aware * bare_cost)
+    of_open = 1.0 - aware + aware * open_cost
+    scale = min(judge[HIDDEN], 1.0)
+    for bare in range(16):
+        for opened in range(16):
+            lacking = opened - jokers if opened > jokers else 0
+            t.bound[seat, 16 * bare + opened] = -scale * (of_bare * bare + of_open * lacking) + 1e-3
+    if t.n_fits[seat] == len(sheet.n_slots):
+        for g in range(len(sheet.n_slots)):
+            more = judge[POINTS] * sheet.log_points[g] + gain * sheet.flowers[g]
+            more -= scale * judge[JOKER_COST] * max(sheet.over[g] - jokers, 0.0)
+            lists.base_upper[seat, g] = more
+            lists.upper[seat, g] = more + t.bound[seat, lists.code[seat, g]]
+        return
+    for i in range(t.n_fits[seat]):
+        g = word(lists.fitting[seat, i])
+        more = judge[POINTS] * sheet.log_points[g] + gain * sheet.flowers[g]
+        lists.base_upper[seat, g] = more
+        lists.upper[seat, g] = more + t.bound[seat, lists.code[seat, g]]
+
+
+@compiled
+def lay_ways(t: Any, lists: Any, sheet: Any, seat: int) -> None:
+    """Make everything about one seat's ways anew, from its rack and exposures."""
+    rows_of(t, seat, NONE)
+    n_targets = len(sheet.n_slots)
+    t.witness[seat] = 0
+    if t.n_rows == 0:
+        for k in range(JOKER):
+            t.counted[seat, k] = 0
+        for c in range(256):
+            t.spread[seat, c] = sheet.base_spread[c]
+        fits, codes, left = lists.fits[seat], lists.code[seat], lists.flat_left[seat]
+        for g in range(n_targets):
+            fits[g] = True
+            codes[g] = sheet.base_code[g]
+        for i in range(len(left)):
+            left[i] = sheet.flat_need[i]
+        t.n_fits[seat] = n_targets
+        t.counted[seat, JOKER] = t.racks[seat, JOKER]
+        bound_all(t, lists, sheet, seat)
+        catch_up(t, lists, sheet, seat)
+        return
+    for k in range(N_KINDS):
+        t.counted[seat, k] = t.racks[seat, k]
+    for c in range(256):
+        t.spread[seat, c] = 0
+    for g in range(n_targets):
+        lists.fits[seat, g] = False
+    n, kind = 0, t.rows[0, 0]
+    for i in range(sheet.first_use[kind], sheet.first_use[kind + 1]):
+        g = word(sheet.use_target[i])
+        left = groups_left(t, sheet, g)
+        if left < 0:
+            continue
+        lists.fits[seat, g] = True
+        slots_left(sheet, g, left, lists.left[seat, g])
+        code = missing_code(sheet, g, lists.left[seat, g], t.counted[seat])
+        lists.code[seat, g] = code
+        t.spread[seat, code] += 1
+        lists.fitting[seat, n] = g
+        n += 1
+    t.n_fits[seat] = n
+    bound_all(t, lists, sheet, seat)
+
+
+@compiled
+def short_of(code: int, jokers: int) -> int:
+    """Tiles short, by a code and the jokers held."""
+    opened = code & 15
+    return (code >> 4) + (opened - jokers if opened > jokers else 0)
+
+
+@compiled
+def distance_of(t: Any, lists: Any, sheet: Any, seat: int) -> int:
+    """Tiles that a seat is short of the nearest target; FAR if none fits."""
+    catch_up(t, lists, sheet, seat)
+    if t.n_fits[seat] == 0:
+        return FAR
+    jokers = t.racks[seat, JOKER]
+    best = FAR
+    spread = t.spread[seat]
+    for bare in range(15):
+        if bare >= best:
+            break
+        for opened in range(16):
+            short = bare + (opened - jokers if opened > jokers else 0)
+            if short >= best:
+                break
+            if spread[16 * bare + opened] > 0:
+                best = short
+                break
+    return best
+
+
+@compiled
+def distance_with(t: Any, lists: Any, sheet: Any, seat: int, kind: int) -> int:
+    """Tiles short of the nearest target with one more tile, which is no joker."""
+    best = distance_of(t, lists, sheet, seat)
+    if best == FAR:
+        return FAR
+    jokers, held = t.racks[seat, JOKER], t.racks[seat, kind]
+    first, last = sheet.first_use[kind], sheet.first_use[kind + 1]
+    few = t.n_fits[seat] < last - first
+    for i in range(0 if few else first, t.n_fits[seat] if few else last):
+        g = word(lists.fitting[seat, i] if few else sheet.use_target[i])
+        if not lists.fits[seat, g]:
+            continue
+        code = word(lists.code[seat, g])
+        if short_of(code, jokers) > best:
+            continue
+        s = sheet.slot_of[g, kind]
+        if s >= 0:
+            moved = _moved(lists.left[seat, g, s], held, ONE)
+            if moved != 0 and short_of(code + moved, jokers) < best:
+                return best - 1
+    return best
+
+
+@compiled
+def audit(t: Any, lists: Any, sheet: Any) -> None:
+    """Count in ``t.breaches`` all that is not as a full recomputation has it."""
+    for seat in range(4):
+        if t.seated[seat] == 0:
+            continue
+        catch_up(t, lists, sheet, seat)
+        rows_of(t, seat, NONE)
+        n, best = 0, FAR
+        for g in range(len(sheet.n_slots)):
+            left = groups_left(t, sheet, g)
+            if lists.fits[seat, g] != (left >= 0):
+                t.breaches += 1
+            if left < 0:
+                continue
+            if t.n_rows > 0 and lists.fitting[seat, n] != g:
+                t.breaches += 1
+            n += 1
+            slots_left(sheet, g, left, lists.spare)
+            code = missing_code(sheet, g, lists.spare, t.racks[seat])
+            best = min(best, short_of(code, t.racks[seat, JOKER]))
+            if code != lists.code[seat, g]:
+                t.breaches += 1
+        if n != t.n_fits[seat] or best != distance_of(t, lists, sheet, seat):
+            t.breaches += 1
