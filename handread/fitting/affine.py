@@ -1,0 +1,221 @@
+"""Scores of the throw clues as sums of products of weights, found by asking the clues themselves.
+
+A clue's score is a polynomial of its weights in which no weight is squared: a weight, or a weight
+times the scale of the phase. Asked at weights of 0 and 1, the clue gives the table that belongs to
+each product, so that fits use the code that readings use, and a clue that is added or changed needs
+nothing here. A clue whose score is no such polynomial is found out and named.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handread.clues.codes import N_CODES
+from handread.clues.context import Context
+from handread.clues.contract import Clue, Score, no_score
+from handread.errors import HandreadError
+from handread.tiles import COPIES, N_KINDS
+from handread.values import frozen
+
+Array = NDArray[np.float64]
+Product = tuple[str, ...]
+
+#: Made-up contexts in which products are looked for.
+N_PROBES: Final = 60
+#: Largest difference, nats, between a score and its sum of products.
+TOLERANCE: Final = 1e-9
+_SIDES: Final = ("keep", "change")
+_SHAPE: Final = (N_CODES, N_KINDS)
+
+
+@dataclass(frozen=True)
+class Basis:
+    """Products of weights that the scores of clues are sums of.
+
+    Attributes
+    ----------
+    clues
+        The clues.
+    products
+        Names ``block.weight`` of each product, one or two.
+    """
+
+    clues: tuple[Clue, ...]
+    products: tuple[Product, ...]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of all weights, ``block.weight``, in the order of the clues."""
+        return tuple(f"{clue.name}.{name}" for clue in self.clues for name in clue.defaults)
+
+    def place(self, product: Product) -> int:
+        """Index of a product."""
+        return self.products.index(product)
+
+    def values(self, weights: Mapping[str, Mapping[str, float]]) -> Array:
+        """Value of each product under some weights, shape (n_products,)."""
+        return np.array([
+            np.prod([weights[path.split(".")[0]][path.split(".")[1]] for path in product])
+            for product in self.products
+        ])  # fmt: skip
+
+    def tables(self, context: Context, side: str) -> tuple[Array, Array]:
+        """Table of each product in one context.
+
+        Parameters
+        ----------
+        context
+            What the clues may know.
+        side
+            ``"keep"`` or ``"change"``.
+
+        Returns
+        -------
+        constant
+            Score at weights of 0, shape (16, 36).
+        tables
+            Shape (n_products, 16, 36): the score is `constant` plus products times tables.
+
+        Raises
+        ------
+        HandreadError
+            If the score of a clue is no sum of these products.
+        """
+        constant, parts = np.zeros(_SHAPE), []
+        for clue in self.clues:
+            score = getattr(clue, side)
+            own = [p for p in self.products if p[0].split(".")[0] == clue.name]
+            base, found = _tables(clue, score, context, own)
+            constant = constant + base
+            parts.append(found)
+        return constant, np.concatenate(parts)
+
+
+def find_basis(clues: tuple[Clue, ...], *, seed: int = 0) -> Basis:
+    """Find the products of weights in the scores of clues.
+
+    Parameters
+    ----------
+    clues
+        The clues.
+    seed
+        Of the made-up contexts; the products do not depend on it where it is large enough.
+
+    Raises
+    ------
+    HandreadError
+        If the score of a clue is no polynomial of products of one or two of its weights.
+
+    Examples
+    --------
+    >>> from handread.clues import registry
+    >>> basis = find_basis(registry())
+    >>> ("use.pair", "use.scale_late") in basis.products, ("safety.joker",) in basis.products
+    (True, True)
+    """
+    rng = np.random.default_rng(seed)
+    contexts = [made_up_context(rng=rng) for _ in range(N_PROBES)]
+    products: list[Product] = []
+    for clue in clues:
+        names = list(clue.defaults)
+        found: set[Product] = set()
+        for size in (1, 2):
+            for some in combinations(names, size):
+                path = tuple(f"{clue.name}.{name}" for name in some)
+                if any(_there(clue, side, context, some)
+                       for side in _SIDES for context in contexts):  # fmt: skip
+                    found.add(path)
+                    products.append(path)
+        for context in contexts:
+            for side in _SIDES:
+                _tables(clue, getattr(clue, side), context, [p for p in products if p in found])
+    return Basis(clues, tuple(products))
+
+
+def made_up_context(*, rng: np.random.Generator) -> Context:
+    """A context with everything in it drawn at random, for asking clues."""
+    copies = COPIES.astype(np.int64)
+    seen = rng.integers(0, copies + 1)
+    unseen = copies - seen
+    last = int(rng.integers(0, N_KINDS)) if rng.random() < 0.7 else None
+    return Context(
+        seat=int(rng.integers(4)),
+        turn=int(rng.integers(0, 24)),
+        within_reach=unseen * rng.random(N_KINDS),
+        unseen=unseen,
+        seen=seen,
+        own_thrown=np.minimum(rng.integers(0, 4, N_KINDS), seen),
+        concealed=int(rng.integers(1, 15)),
+        pool=int(unseen.sum()),
+        n_exposed=int(rng.integers(0, 5)),
+        threat=int(rng.integers(0, 5)),
+        wall=int(rng.integers(0, 100)),
+        known_jokers=int(rng.integers(0, 3)),
+        demand=rng.normal(size=N_KINDS),
+        may_show=bool(rng.random() < 0.9),
+        last_unclaimed=last,
+    )
+
+
+def at(clue: Clue, values: Mapping[str, float]) -> dict[str, float]:
+    """Weights of a clue: 0 but for those given."""
+    return {name: float(values.get(name, 0.0)) for name in clue.defaults}
+
+
+def _ask(clue: Clue, score: Score, context: Context, names: tuple[str, ...]) -> Array:
+    return np.asarray(score(context, at(clue, dict.fromkeys(names, 1.0))), dtype=np.float64)
+
+
+def _there(clue: Clue, side: str, context: Context, names: tuple[str, ...]) -> bool:
+    """Whether the product of some weights has a table that is not zero."""
+    score: Score = getattr(clue, side)
+    if score is no_score:
+        return False
+    table = _ask(clue, score, context, names)
+    if len(names) == 1:
+        return bool((table != _ask(clue, score, context, ())).any())
+    one, two = (_ask(clue, score, context, (name,)) for name in names)
+    mixed = table - one - two + _ask(clue, score, context, ())
+    return bool((np.abs(mixed) > TOLERANCE).any())
+
+
+def _tables(
+    clue: Clue, score: Score, context: Context, products: list[Product]
+) -> tuple[Array, Array]:
+    """Constant and tables of one clue's products; refused where they do not make its score."""
+    shape = (len(products), *_SHAPE)
+    if score is no_score:
+        return np.zeros(_SHAPE), np.zeros(shape)
+    base = _ask(clue, score, context, ())
+    single: dict[str, Array] = {}
+    out = np.zeros(shape)
+    for i, product in enumerate(products):
+        names = tuple(path.split(".")[1] for path in product)
+        for name in names:
+            if name not in single:
+                single[name] = _ask(clue, score, context, (name,)) - base
+        if len(names) == 1:
+            out[i] = single[names[0]]
+        else:
+            out[i] = _ask(clue, score, context, names) - base - single[names[0]] - single[names[1]]
+    values = _GENERIC[: len(clue.defaults)]
+    weights = dict(zip(clue.defaults, values.tolist(), strict=True))
+    factors = [np.prod([weights[path.split(".")[1]] for path in product]) for product in products]
+    told = score(context, weights)
+    made = base + np.tensordot(np.array(factors), out, axes=1) if products else base
+    if np.abs(told - made).max() > TOLERANCE:
+        raise HandreadError(
+            f"the score of clue {clue.name!r} is no sum of products of one or two of its weights; "
+            "such a clue cannot be fitted: write it so, or leave it out of the fit"
+        )
+    return base, out
+
+
+#: Weights at which a score is compared with its sum of products.
+_GENERIC: Final = frozen(np.random.default_rng(20260701).uniform(-1.5, 1.5, size=64))

@@ -1,0 +1,89 @@
+"""Where seats go that change their plan, part by part: near, hand, family, anywhere."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handread.reading import Model
+from handread.reading.kernel import MaskedKernel, masked
+
+Array = NDArray[np.float64]
+
+#: Parts of the kernel, in the order of its shares; names of weights of the block ``destination``.
+PARTS: Final = ("near", "hand", "family", "anywhere")
+
+
+class Arrivals:
+    """The kernel of a model with its parts taken apart.
+
+    Parameters
+    ----------
+    model
+        The model.
+    """
+
+    def __init__(self, model: Model) -> None:
+        self._kernels = [
+            replace(model.kernel, shares=shares)
+            for shares in (
+                (1.0, 0.0, 0.0, 0.0),
+                (0.0, 1.0, 0.0, 0.0),
+                (0.0, 0.0, 1.0, 0.0),
+                (0.0, 0.0, 0.0, 1.0),
+            )
+        ]
+        self._masked = lru_cache(maxsize=64)(self._mask)
+        self._n_rows = model.n_rows
+        self._shares = np.array(model.kernel.shares)
+
+    def _mask(self, packed: bytes, n: int) -> tuple[MaskedKernel, ...]:
+        fits = np.unpackbits(np.frombuffer(packed, dtype=np.uint8), count=n).astype(np.bool_)
+        to_targets = np.eye(4)
+        return tuple(masked(kernel, fits, to_targets) for kernel in self._kernels)
+
+    def parts(self, fits: NDArray[np.bool_], old: int, new: int) -> Array:
+        """Probability of a new target by each part alone; -1 where a part has nowhere to go.
+
+        Parameters
+        ----------
+        fits
+            Targets that the seat's exposures allow, shape (n_targets,).
+        old, new
+            Targets.
+
+        Returns
+        -------
+        Array
+            Shape (4,).
+        """
+        out = np.zeros(4)
+        start = np.zeros(self._n_rows)
+        start[old] = 1.0
+        kernels = self._masked(np.packbits(fits).tobytes(), len(fits))
+        for part, kernel in enumerate(kernels):
+            arriving = kernel.forward(start)
+            out[part] = arriving[new] if arriving[: len(fits)].sum() > 0 else -1.0
+        return out
+
+    def returning(self, fits: NDArray[np.bool_], target: int) -> float:
+        """Probability that a seat which leaves a target for another arrives at the same again.
+
+        Such a turn looks like one that kept the plan; the fewer targets the seat's exposures
+        allow, the likelier it is.
+        """
+        parts = self.parts(fits, target, target)
+        there = parts >= 0
+        reach = float(self._shares[there].sum())
+        return float(self._shares[there] @ parts[there]) / reach if reach > 0 else 0.0
+
+    def __getstate__(self) -> tuple[object, ...]:
+        return (self._kernels, self._n_rows, self._shares)
+
+    def __setstate__(self, state: tuple[object, ...]) -> None:
+        self._kernels, self._n_rows, self._shares = state  # type: ignore[assignment]
+        self._masked = lru_cache(maxsize=64)(self._mask)

@@ -1,0 +1,247 @@
+"""What a seat had in mind, as weights over the rows of a belief: where every fit starts.
+
+The rows are those of a belief, targets and then the unmodelled states, and the rules are those by
+which readings are scored: a seat that still searches is *undecided*, one that has folded is
+*defending*, and a plan that the seat's own exposures rule out is *other*.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handread.card.compiled import CompiledCard
+from handread.clues.codes import N_UNMODELLED, UNMODELLED
+from handread.errors import HandreadError, closest
+from handread.simulate import SimulatedGame
+from handread.simulate.view import STATES
+from handread.values import ArrayValue
+
+Array = NDArray[np.float64]
+Rows = NDArray[np.int64]
+
+#: Weights below this share of a mind are left out: a seat weighs a handful of targets, not all.
+LEAST_WEIGHT: Final = 0.02
+_UNDECIDED, _DEFENDING, _OTHER = (UNMODELLED.index(name) - N_UNMODELLED for name in UNMODELLED)
+
+
+@dataclass(frozen=True, eq=False)
+class Mind(ArrayValue):
+    """Rows that a seat has in mind, with their weights.
+
+    Attributes
+    ----------
+    rows
+        Rows of a belief, ascending, each once, shape (n,).
+    weights
+        Their weights, above 0, summing to 1, shape (n,).
+    """
+
+    rows: Rows
+    weights: Array
+
+    def dense(self, n_rows: int) -> Array:
+        """Weights over all rows, shape (n_rows,)."""
+        out = np.zeros(n_rows)
+        out[self.rows] = self.weights
+        return out
+
+    @property
+    def single(self) -> bool:
+        """Whether the seat has one row in mind."""
+        return len(self.rows) == 1
+
+
+def mind_of(
+    card: CompiledCard,
+    state: str,
+    plan: int,
+    targets: NDArray[np.integer],
+    weights: NDArray[np.floating],
+    fits: NDArray[np.bool_],
+) -> Mind:
+    """Rows for what a player has in mind.
+
+    Parameters
+    ----------
+    card
+        The card.
+    state
+        One of ``handread.simulate.view.STATES``, not dead.
+    plan
+        Target that the seat is committed to, -1 for none.
+    targets, weights
+        Targets that it weighs, and their weights.
+    fits
+        Targets that its own exposures allow, shape (n_targets,).
+
+    Raises
+    ------
+    HandreadError
+        If the state is none of these.
+
+    Examples
+    --------
+    >>> import handread as hr
+    >>> card = hr.load_card("small")
+    >>> fits = np.ones(card.n_targets, dtype=bool)
+    >>> mind_of(card, "building", 3, np.array([3]), np.ones(1), fits).rows.tolist()
+    [3]
+    >>> mind_of(card, "searching", -1, np.array([3]), np.ones(1), fits).rows - card.n_targets
+    array([0])
+    """
+    living = STATES[:-1]
+    if state not in living:
+        raise HandreadError(f"state is {state!r}; {closest(state, living)}")
+    n_rows = card.n_targets + N_UNMODELLED
+    if state in ("folded", "searching"):
+        row = n_rows + (_DEFENDING if state == "folded" else _UNDECIDED)
+        return Mind(np.array([row], dtype=np.int64), np.ones(1))
+    if plan >= 0:
+        targets, weights = np.array([plan]), np.ones(1)
+    held = np.bincount(targets, weights=weights, minlength=card.n_targets)
+    dense = np.zeros(n_rows)
+    dense[: card.n_targets] = held * fits
+    dense[_OTHER] = float(held[~fits].sum())
+    dense[dense < LEAST_WEIGHT * dense.max()] = 0.0
+    rows = np.flatnonzero(dense)
+    return Mind(rows.astype(np.int64), dense[rows] / dense[rows].sum())
+
+
+class MindSource(Protocol):
+    """Who knows what the seats of a game had in mind."""
+
+    def at(self, seat: int, n_events: int, fits: NDArray[np.bool_]) -> Mind | None:
+        """Mind of a seat when `n_events` events are on record; None where nobody knows.
+
+        `fits` are the targets that the seat's exposures allow by then, shape (n_targets,).
+        """
+        ...
+
+    def settled(self, seat: int, first: int) -> Mind | None:
+        """Mind of a seat once the passes are over, `first` events before the first throw."""
+        ...
+
+
+@dataclass(frozen=True, eq=False)
+class SimulatedMinds(ArrayValue):
+    """Minds of a simulated game, out of its truth.
+
+    Attributes
+    ----------
+    card
+        The card.
+    game
+        The game.
+    """
+
+    card: CompiledCard
+    game: SimulatedGame
+
+    def at(self, seat: int, n_events: int, fits: NDArray[np.bool_]) -> Mind | None:
+        """Mind of a seat at its last look that counts by then; None for a dead or empty seat."""
+        moments = self.game.truth.moments
+        found = np.flatnonzero((moments.seat == seat) & (moments.at < max(n_events, 1)))
+        return self._of_look(seat, found, fits)
+
+    def settled(self, seat: int, first: int) -> Mind | None:
+        """Mind of a seat once the passes are over.
+
+        The seat that opens looks once more before it throws; that look belongs to its turn.
+        """
+        moments = self.game.truth.moments
+        found = np.flatnonzero((moments.seat == seat) & (moments.at <= first))
+        after = np.flatnonzero(moments.at[found] == first)
+        if len(after) > 1:
+            found = found[: after[0] + 1]
+        return self._of_look(seat, found, np.ones(self.card.n_targets, dtype=np.bool_))
+
+    def _of_look(
+        self, seat: int, found: NDArray[np.intp], fits: NDArray[np.bool_]
+    ) -> Mind | None:  # fmt: skip
+        moments = self.game.truth.moments
+        if self.game.truth.people[seat] is None or len(found) == 0:
+            return None
+        row = int(found[-1])
+        state = moments.state_words(row)
+        if state == STATES[-1]:
+            return None
+        here = slice(int(moments.first[row]), int(moments.first[row + 1]))
+        return mind_of(
+            self.card, state, int(moments.plan[row]), moments.target[here], moments.weight[here],
+            fits,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class RowMinds(ArrayValue):
+    """Minds of a game drawn from a model: the latent row of each seat after its throws.
+
+    Attributes
+    ----------
+    event, seat, row
+        Number of each event that is a throw, who threw, and the row after it, shape (n_throws,).
+    """
+
+    event: NDArray[np.int64]
+    seat: NDArray[np.int64]
+    row: NDArray[np.int64]
+
+    def at(self, seat: int, n_events: int, fits: NDArray[np.bool_]) -> Mind | None:
+        """Row of a seat after its last throw by then; None before its first."""
+        found = np.flatnonzero((self.seat == seat) & (self.event <= n_events))
+        if len(found) == 0:
+            return None
+        return Mind(self.row[found[-1:]].astype(np.int64), np.ones(1))
+
+    def settled(self, seat: int, first: int) -> None:
+        """Nobody knows the row before the first throw."""
+        return
+
+
+@dataclass(frozen=True, eq=False)
+class Passage(ArrayValue):
+    """How a mind went over into the next one.
+
+    Attributes
+    ----------
+    kept
+        Rows kept and their weights.
+    left
+        Rows left, rows gone to, and the weights of both, shape (n, 2) and (n,). The weights of
+        `kept` and `left` sum to 1.
+    """
+
+    kept: Rows
+    kept_weights: Array
+    left: Rows
+    left_weights: Array
+
+
+def passage(before: Mind, after: Mind) -> Passage:
+    """Match two minds: as much as can be is kept, the rest is shared out in proportion.
+
+    Examples
+    --------
+    >>> one, two = Mind(np.array([4]), np.ones(1)), Mind(np.array([4, 7]), np.array([0.5, 0.5]))
+    >>> found = passage(one, two)
+    >>> found.kept.tolist(), found.left.tolist(), found.left_weights.tolist()
+    ([4], [[4, 7]], [0.5])
+    """
+    rows, at_before, at_after = np.intersect1d(before.rows, after.rows, return_indices=True)
+    kept = np.minimum(before.weights[at_before], after.weights[at_after])
+    gone, come = before.weights.copy(), after.weights.copy()
+    gone[at_before] -= kept
+    come[at_after] -= kept
+    total = float(gone.sum())
+    if total <= 1e-9:
+        return Passage(rows, kept / kept.sum(), np.zeros((0, 2), np.int64), np.zeros(0))
+    mass = np.outer(gone, come) / total
+    i, j = np.nonzero(mass > 1e-6)
+    left = np.stack([before.rows[i], after.rows[j]], axis=1)
+    weights = mass[i, j]
+    scale = 1.0 / float(kept.sum() + weights.sum())
+    return Passage(rows, kept * scale, left, weights * scale)

@@ -1,0 +1,111 @@
+"""Products of weights make the very scores of the clues; other terms are asked as they are."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from handread.clues import load_weights, registry
+from handread.clues.claims import N_MASKS, SHAPES, claim_table, possible_shapes
+from handread.clues.codes import N_UNMODELLED
+from handread.clues.hazard import prob_leaving
+from handread.clues.redeems import redeem_rates
+from handread.errors import HandreadError
+from handread.fitting.affine import find_basis, made_up_context
+from handread.fitting.asking import affine, leaving_odds, note_odds, redeem_offers, unit_weights
+from handread.fitting.mode.answers import claim_probs
+from handread.table.events import Discard
+
+LORE = load_weights()
+
+
+@pytest.mark.parametrize("side", ["keep", "change"])
+def test_products_make_the_scores_of_all_clues(side: str) -> None:
+    basis, rng = find_basis(registry()), np.random.default_rng(7)
+    for _ in range(20):
+        context = made_up_context(rng=rng)
+        blocks = {
+            clue.name: {name: float(rng.normal()) for name in clue.defaults} for clue in registry()
+        }
+        constant, tables = basis.tables(context, side)
+        made = constant + np.tensordot(basis.values(blocks), tables, axes=1)
+        told = sum(getattr(clue, side)(context, blocks[clue.name]) for clue in registry())
+        assert made == pytest.approx(told, abs=1e-9)
+
+
+def test_a_clue_that_is_no_polynomial_is_named() -> None:
+    use = next(clue for clue in registry() if clue.name == "use")
+
+    def squared(context: object, weights: dict[str, float]) -> np.ndarray:
+        return np.full((16, 36), weights["pair"] ** 2)
+
+    with pytest.raises(HandreadError, match="'use' is no sum of products"):
+        find_basis((replace(use, keep=squared),))
+
+
+def test_products_do_not_hang_on_the_probes() -> None:
+    assert find_basis(registry()) == find_basis(registry(), seed=99)
+
+
+def test_notes_are_asked_of_their_clue() -> None:
+    clue = next(clue for clue in registry() if clue.name == "drawn_or_held")
+    rng = np.random.default_rng(5)
+    for code in (0, 2, 13, 14):
+        for changing in (False, True):
+            context = made_up_context(rng=rng)
+            found = note_odds(clue, context, code, changing=changing)
+            assert found is not None
+            weights = {name: float(rng.normal()) for name in clue.defaults}
+            odds = found[0] + found[1] @ np.array(list(weights.values()))
+            marks = clue.mark(context, Discard(context.seat, 0, drawn=True), weights)
+            assert marks is not None
+            prob = 1 / (1 + np.exp(-odds))
+            assert np.exp(marks[int(changing)][code]) == pytest.approx(prob)
+    pause = next(clue for clue in registry() if clue.name == "pause")
+    assert note_odds(pause, made_up_context(rng=rng), 0, changing=False) is None
+
+
+def test_rates_of_leaving_are_asked_of_the_hazard() -> None:
+    names, rng = tuple(LORE["hazard"]), np.random.default_rng(6)
+    for _ in range(6):
+        context, blocked = made_up_context(rng=rng), rng.integers(0, 4, 5)
+        found = leaving_odds(context, blocked, names)
+        weights = {name: float(rng.uniform(0.05, 0.9)) for name in names}
+        values = np.array(list(weights.values()))
+        told = prob_leaving(context, blocked, weights)
+        prob = 1 / (1 + np.exp(-(found.constant + found.slopes @ values)))
+        assert told[:-N_UNMODELLED] == pytest.approx(prob)
+        assert told[-N_UNMODELLED:] == pytest.approx(values[found.rate])
+
+
+def test_redeems_are_asked_of_their_rates() -> None:
+    names, rng = tuple(LORE["redeems"]), np.random.default_rng(8)
+    context = made_up_context(rng=rng)
+    codes = np.array([0, 2, 7, 14])
+    held, which = redeem_offers(context, (3, 9, 20, 30), codes, names)
+    weights = {name: float(rng.random()) for name in names}
+    for i, (kind, code) in enumerate(zip((3, 9, 20, 30), codes, strict=True)):
+        told = redeem_rates(context, kind, weights)[code]
+        assert held[i] * weights[names[which[i]]] == pytest.approx(told)
+
+
+def test_claims_are_what_the_tiles_allow_times_the_rates() -> None:
+    unit = unit_weights(LORE)["claims"]
+    rng = np.random.default_rng(9)
+    weights = {name: float(rng.uniform(0.1, 1.0)) for name in LORE["claims"]}
+    for _ in range(20):
+        context = replace(made_up_context(rng=rng), concealed=13, may_show=True)
+        possible = possible_shapes(context, 5, (3, 4, 5, 6))
+        allowed = claim_table(context, 5, possible, unit)
+        told = claim_table(context, 5, possible, weights)
+        loose = np.array([0] * N_MASKS + [1, 2, 3])
+        turn = np.full(len(loose), context.turn)
+        assert claim_probs(allowed, loose, turn, weights) == pytest.approx(told, abs=1e-12)
+        assert allowed.shape[1] == len(SHAPES)
+
+
+def test_log_odds_that_bend_are_refused() -> None:
+    with pytest.raises(HandreadError, match="not affine"):
+        affine(lambda w: np.array([w["a"] ** 2 + w["b"]]), ("a", "b"))

@@ -1,0 +1,91 @@
+"""Simulation-based calibration of a reduced population model, by a reference package."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from scipy.stats import chisquare
+
+from handread.fitting.posterior.choices import ChoiceBlock
+from handread.fitting.posterior.model import SPREAD_WIDTH, Layout, population_model, root_of_means
+from handread.fitting.priors import Priors
+from tests.fitting.games import small_model
+
+pytestmark = [
+    pytest.mark.filterwarnings("ignore:PyTensor could not link to a BLAS:UserWarning"),
+    pytest.mark.filterwarnings("ignore::FutureWarning"),
+    pytest.mark.filterwarnings("ignore::DeprecationWarning"),
+]
+
+N_PEOPLE, N_CHOICES, N_OTHERS = 5, 12, 4
+NAMES = ("demand.not_needed",)
+
+
+def features() -> np.ndarray:
+    return np.random.default_rng(1).normal(size=(N_PEOPLE, N_CHOICES, N_OTHERS, 1)) * 2.0
+
+
+def reduced_model(times: int = 1) -> Any:
+    """The population of one weight, with a choice that can be drawn anew."""
+    import pymc as pm
+    import pytensor.tensor as pt
+
+    priors = Priors(small_model().weights)
+    values = features()
+    with pm.Model() as model:
+        mean = pm.Normal("mean", priors.value(NAMES[0]), priors.width(NAMES[0]))
+        spread = pm.HalfNormal("spread", SPREAD_WIDTH)
+        raw = pm.Normal("raw", 0.0, 1.0, shape=N_PEOPLE)
+        own = mean + spread * raw
+        scores = times * values[..., 0] * own[:, None, None]
+        pm.Categorical("thrown", logit_p=scores, shape=(N_PEOPLE, N_CHOICES))
+        pm.Deterministic("own", pt.as_tensor(own))
+    return model
+
+
+@pytest.mark.slow
+def test_the_reduced_model_has_the_likelihood_of_the_population() -> None:
+    pm = pytest.importorskip("pymc")
+    rng = np.random.default_rng(2)
+    chosen = rng.integers(0, N_OTHERS, (N_PEOPLE, N_CHOICES))
+    values = features()
+    picked = np.take_along_axis(values, chosen[..., None, None], axis=2)
+    difference, offset = values - picked, np.zeros((N_PEOPLE, N_CHOICES, N_OTHERS))
+    np.put_along_axis(offset, chosen[..., None], -1e6, axis=2)
+    block = ChoiceBlock(
+        NAMES, tuple("abcde"), difference, offset, np.ones(chosen.shape),
+        np.zeros(chosen.shape, np.int64), np.zeros(chosen.shape, np.int64),
+    )  # fmt: skip
+    whole = population_model(block, Priors(small_model().weights), Layout(NAMES, (), NAMES))
+    reduced = pm.observe(reduced_model(), {"thrown": chosen})
+    root = root_of_means(
+        block, Priors(small_model().weights), Layout(NAMES, (), NAMES),
+        np.array([Priors(small_model().weights).value(NAMES[0])]),
+    )  # fmt: skip
+    steps = (0.2 - Priors(small_model().weights).value(NAMES[0])) / root[0]
+    point = {"mean": 0.2, "spread_log__": -0.5}
+    raw = rng.normal(size=N_PEOPLE)
+    start = {"mean_steps": steps, "spread_log__": [-0.5], "own_raw": raw[:, None]}
+    one = whole.compile_logp()(start)
+    two = reduced.compile_logp()({**point, "raw": raw})
+    assert float(one) == pytest.approx(float(two), abs=1e-8)
+
+
+@pytest.mark.slow
+def test_ranks_of_the_reduced_model_are_uniform() -> None:
+    pytest.importorskip("pymc")
+    simuk = pytest.importorskip("simuk")
+    check = simuk.SBC(
+        reduced_model(), num_simulations=48, seed=7,
+        sample_kwargs={
+            "nuts_sampler": "pymc", "draws": 200, "tune": 300, "chains": 1, "cores": 1,
+            "target_accept": 0.95,
+        },
+    )  # fmt: skip
+    check.run_simulations()
+    for name in ("mean", "spread"):
+        ranks = np.asarray(check.simulations[name]).ravel()
+        counts = np.bincount(np.minimum(ranks * 4 // 201, 3).astype(int), minlength=4)
+        assert chisquare(counts).pvalue > 1e-3, (name, counts)
