@@ -171,7 +171,7 @@ def fit_population(
     block = block_of(model, mode, gathered, source, n_people, n_choices, held, seed)
     tell("sampling people", 0, 0)
     at = np.array([weight_of(mode.weights, name) for name in block.names])
-    options = {"n_cores": n_workers, **(sampling or {})}
+    options = {"n_draws": DRAWS, "n_cores": n_workers, **(sampling or {})}
     found = sample_population(block, held, seed=seed, at=at, sampling=options)
     refuse_unless_sound(found.diagnosis)
     save_population(out, model, mode, found, held, gathered, command)
@@ -261,6 +261,8 @@ def better_layout(
     return Layout(start.names, centred, tuple(n for n in start.varying if n not in centred))
 
 
+#: Draws of each chain: the spreads between people mix slowest.
+DRAWS: Final = 2000
 #: Draws and tuning steps of a run that chooses between two ways of writing a weight down.
 PILOT: Final = 200
 #: What a person's choices must say of a weight, against a spread of 0.3, to try it centred.

@@ -141,7 +141,9 @@ def fast_games(
     --------
     >>> import handread as hr
     >>> card = hr.load_card("small")
-    >>> [game.truth.ending.how for game in fast_games(card, n_games=2, seed=1, until="passes")]
+    >>> [  # doctest: +SKIP
+    ...     game.truth.ending.how for game in fast_games(card, n_games=2, seed=1, until="passes")
+    ... ]
     ['passes', 'passes']
     """
     holds = setting_of(card, seed=seed, **setting)
@@ -160,15 +162,19 @@ def write_lines(
 
     Parameters
     ----------
-    card, n_games, seed, n_workers, setting
-        As for ``fast_games``.
+    card
+        The card.
     path
         The file.
+    n_games, seed, n_workers
+        As for ``fast_games``.
     resume
         Whether to keep the games that a run broken off has left in the file, and go on after
         them; a last line that is not whole is cut off.
     progress
         Called with the number of games done.
+    setting
+        As for ``fast_games``.
 
     Returns
     -------

@@ -79,12 +79,10 @@ class Engine:
     timed
         Whether the cycles of each part of the work are counted, in ``t["spent"]``.
 
-    Attributes
-    ----------
-    t, book, lists
-        The table, the book and the lists after the last game.
-    seed, tiles
-        Its seed, and the tiles as shuffled.
+    Notes
+    -----
+    After a game, ``t``, ``book`` and ``lists`` hold its table, book and lists, ``seed`` its seed
+    and ``tiles`` the tiles as shuffled.
     """
 
     def __init__(

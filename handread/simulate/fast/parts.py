@@ -98,14 +98,18 @@ def write_parts(
 
     Parameters
     ----------
-    card, n_games, seed, n_workers, setting
-        As for ``fast_games``.
+    card
+        The card.
     folder
         Where the parts go; made if it is not there.
+    n_games, seed, n_workers
+        As for ``fast_games``.
     resume
         Whether to keep the parts that are there, and play the others.
     progress
         Called with the number of games done.
+    setting
+        As for ``fast_games``.
 
     Returns
     -------

@@ -18,6 +18,9 @@ from tests.simulate.fast.agreement import (
     people_that_err,
 )
 
+# compiling takes a minute or two, once for each change of the sources
+pytestmark = pytest.mark.slow
+
 #: Seeds that nothing was tuned on.
 FIRST_SEED = 741_000
 #: Changes of the rules that the engines must both follow.

@@ -12,6 +12,9 @@ from handread.errors import HandreadError
 from handread.simulate import game_to_json, read_games, simulate_games
 from handread.simulate.fast import batch, fast_games, parts, read_parts, write_lines, write_parts
 
+# compiling takes a minute or two, once for each change of the sources
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def small_card() -> hr.CompiledCard:
