@@ -37,6 +37,7 @@ def racks_that_settle(
     return counts / counts.sum()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["house", "harbour"])
 def test_the_own_rack_moves_the_start_as_it_moves_random_racks(name: str) -> None:
     """Racks dealt from what the viewer does not hold settle as the rule says, more than before.
