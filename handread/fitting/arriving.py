@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import lru_cache
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -84,6 +84,6 @@ class Arrivals:
     def __getstate__(self) -> tuple[object, ...]:
         return (self._kernels, self._n_rows, self._shares)
 
-    def __setstate__(self, state: tuple[object, ...]) -> None:
-        self._kernels, self._n_rows, self._shares = state  # type: ignore[assignment]
+    def __setstate__(self, state: tuple[Any, Any, Any]) -> None:
+        self._kernels, self._n_rows, self._shares = state
         self._masked = lru_cache(maxsize=64)(self._mask)

@@ -108,9 +108,14 @@ def note_odds(
     side = int(changing)
 
     def ask(weights: Mapping[str, float]) -> Array:
-        told = [clue.mark(context, Discard(context.seat, 0, drawn=way), weights)
-                for way in (True, False)]  # fmt: skip
-        return np.array([told[0][side][code] - told[1][side][code]])  # type: ignore[index]
+        drawn, held = (
+            clue.mark(context, Discard(context.seat, 0, drawn=way), weights)
+            for way in (True, False)
+        )
+        if drawn is None or held is None:
+            words = "it speaks of a throw noted as drawn, or as held, only under some weights"
+            raise HandreadError(f"clue {clue.name!r}: {words}; it cannot be fitted")
+        return np.array([drawn[side][code] - held[side][code]])
 
     if clue.mark(context, Discard(context.seat, 0, drawn=True), clue.defaults) is None:
         return None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Final
 
@@ -82,7 +83,7 @@ def fit_games(
         what = f"walking, round {number} of {rounds}"
         gathered = gather(
             current, source, Path(work) / f"round-{number}", n_workers=n_workers,
-            progress=lambda done, total, what=what: tell(what, done, total),  # type: ignore[misc]
+            progress=partial(tell, what),
         )  # fmt: skip
         fit = fit_mode(
             current, gathered, priors=held, name=name, progress=lambda part: tell(part, 0, 1)

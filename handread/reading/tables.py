@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,7 +55,7 @@ def hands_table(reading: Reading, n: int) -> Table:
     table.add_column("chance", justify="right", no_wrap=True)
     table.add_column("likeliest groups", width=29)
     table.add_column("still needs (left)", width=22)
-    rows: list[dict[str, Any]] = reading.hands.head(n).to_dict(orient="records")  # type: ignore[assignment]
+    rows = cast("list[dict[str, Any]]", reading.hands.head(n).to_dict(orient="records"))
     for row in rows:
         if row["prob"] < 0.005:
             continue

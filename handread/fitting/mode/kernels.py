@@ -10,6 +10,34 @@ Array = NDArray[np.float64]
 
 
 @njit(cache=True)
+def fill_scores(
+    begin: int,
+    end: int,
+    log_reach: NDArray[np.float32],
+    constant: NDArray[np.float32],
+    first_entry: NDArray[np.int64],
+    feature: NDArray[np.int16],
+    value: NDArray[np.float32],
+    products: Array,
+    power: float,
+    scores: Array,
+) -> float:
+    """Fill `scores` with the score of each alternative of one choice; the log of their mass."""
+    top = -np.inf
+    for a in range(begin, end):
+        s = power * log_reach[a] + constant[a]
+        for e in range(first_entry[a], first_entry[a + 1]):
+            s += products[feature[e]] * value[e]
+        scores[a - begin] = s
+        top = max(top, s)
+    mass = 0.0
+    for i in range(end - begin):
+        mass += np.exp(scores[i] - top)
+    log_mass: float = top + np.log(mass)
+    return log_mass
+
+
+@njit(cache=True)
 def throw_sums(
     first_alternative: NDArray[np.int64],
     chosen: NDArray[np.int16],
@@ -45,17 +73,9 @@ def throw_sums(
     total = 0.0
     for c in range(n):
         begin, end = first_alternative[c], first_alternative[c + 1]
-        top = -np.inf
-        for a in range(begin, end):
-            s = power * log_reach[a] + constant[a]
-            for e in range(first_entry[a], first_entry[a + 1]):
-                s += products[feature[e]] * value[e]
-            scores[a - begin] = s
-            top = max(top, s)
-        mass = 0.0
-        for i in range(end - begin):
-            mass += np.exp(scores[i] - top)
-        log_mass = top + np.log(mass)
+        log_mass = fill_scores(
+            begin, end, log_reach, constant, first_entry, feature, value, products, power, scores
+        )
         each[c] = scores[chosen[c]] - log_mass
         total += weight[c] * each[c]
         for a in range(begin, end):
@@ -90,21 +110,14 @@ def throw_curvature(
     touched = np.empty(last + 1, dtype=np.int64)
     for c in range(len(chosen)):
         begin, end = first_alternative[c], first_alternative[c + 1]
-        top = -np.inf
-        for a in range(begin, end):
-            s = power * log_reach[a] + constant[a]
-            for e in range(first_entry[a], first_entry[a + 1]):
-                s += products[feature[e]] * value[e]
-            scores[a - begin] = s
-            top = max(top, s)
-        mass = 0.0
-        for i in range(end - begin):
-            mass += np.exp(scores[i] - top)
+        log_mass = fill_scores(
+            begin, end, log_reach, constant, first_entry, feature, value, products, power, scores
+        )
         n_touched = 1
         touched[0] = last
         mean[last] = 0.0
         for a in range(begin, end):
-            prob = np.exp(scores[a - begin] - top) / mass
+            prob = np.exp(scores[a - begin] - log_mass)
             reach = log_reach[a]
             mean[last] += prob * reach
             out[last, last] += weight[c] * prob * reach * reach

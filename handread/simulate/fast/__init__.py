@@ -20,7 +20,7 @@ functions over the arrays of ``layout``:
    The engine lists the near targets before, by the kind's *judgement*: every target that could
    have a weight above LEAST is among them. ``near.weigh_near`` makes weights of them.
 2. ``settle(t, lists, sheet, seat, action, place)``: the mind after that decision, in ``t.plan``,
-   ``t.mode`` and the lists WEIGHTS + seat and WIDE + seat (``near.one_target``, ``copy_near``,
+   ``t.mode`` and the lists WEIGHTS + seat and WIDE + seat (``weighted.one_target``, ``copy_near``,
    ``even_list``); `place` is where the target stands among the near ones, -1 for open or folded.
    It is called right after `plan`, whose rows still stand. The engine keeps the memory of the
    floor.

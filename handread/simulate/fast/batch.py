@@ -139,6 +139,8 @@ def fast_games(
 
     Examples
     --------
+    Not run with the doctests: the first call compiles for a minute or two.
+
     >>> import handread as hr
     >>> card = hr.load_card("small")
     >>> [  # doctest: +SKIP

@@ -67,6 +67,7 @@ def fingerprint() -> int:
     return int.from_bytes(found.digest()[:8], "big") >> 1
 
 
+# Not annotated: numba calls these with its own types in the place of values, by their names.
 @intrinsic
 def call_at(  # type: ignore[no-untyped-def]
     context, address, t, what, a, b, c

@@ -46,7 +46,8 @@ from handread.simulate.fast.layout import (
     WEIGHTS,
     word,
 )
-from handread.simulate.fast.near import any_possible, even_list, list_near, worth_of_way
+from handread.simulate.fast.near import list_near, worth_of_way
+from handread.simulate.fast.possible import any_possible
 from handread.simulate.fast.ways import (
     audit,
     catch_up,
@@ -55,6 +56,7 @@ from handread.simulate.fast.ways import (
     lay_ways,
     short_of,
 )
+from handread.simulate.fast.weighted import even_list
 from handread.tiles import JOKER, N_KINDS
 
 _FOLDED_WHY, _RESUMED, _COMMITTED, _EXPOSED, _BLOCKED, _OPENED, _NEARER, _DRIFTED = range(8)

@@ -159,6 +159,7 @@ class Engine:
         """Where in the shuffled tiles each rack and the wall lie."""
         found = self._places_of.get(seats)
         if found is None:
+            # of a generator, the deal asks only to shuffle
             dealt = deal(self.card.card.rules, rng=Shuffled(), seats=seats)  # type: ignore[arg-type]
             racks = [np.array(rack, dtype=np.int64) for rack in dealt.racks]
             found = self._places_of[seats] = (racks, np.array(dealt.wall, dtype=np.int64))

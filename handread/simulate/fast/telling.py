@@ -220,6 +220,7 @@ def game_of(
     """
     found = {person.kind: person.version for person in people if person is not None}
     seats = tuple(seat for seat in range(4) if people[seat] is not None)
+    # of a generator, the deal asks only to shuffle
     dealt = deal(card.card.rules, rng=Shuffled(told.tiles), seats=seats)  # type: ignore[arg-type]
     truth = Truth(
         seed=told.seed,
@@ -264,11 +265,15 @@ def play_fast(
 
     Examples
     --------
+    Not run with the doctests: the first call compiles for a minute or two.
+
     >>> import handread as hr
     >>> from handread.simulate import default_population, play_card, play_game
     >>> card, rng = play_card(hr.load_card("small")), np.random.default_rng(3)
     >>> people = tuple(default_population().person(f"p{i}", rng=rng) for i in range(4))
-    >>> play_fast(card, people, seed=5) == play_game(card, people, seed=5)  # doctest: +SKIP
+    >>> play_fast(card, people, seed=5) == play_game(  # doctest: +SKIP
+    ...     card, people, seed=5
+    ... )
     True
     """
     engine = card if isinstance(card, Engine) else Engine(card, kinds=kinds)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import asdict
 from functools import lru_cache
+from typing import Any
 
 import msgspec
 
@@ -70,13 +71,13 @@ def pack_bench(plan: StudyPlan, training: bytes, stored: tuple[StoredReader, ...
     return msgspec.msgpack.encode(Bench(asdict(plan), training, stored))
 
 
-def plan_of(said: dict[str, object]) -> StudyPlan:
+def plan_of(said: dict[str, Any]) -> StudyPlan:
     """Plan from plain values, as JSON or a bench hold them."""
 
-    def tuples(value: object) -> object:
+    def tuples(value: Any) -> Any:
         return tuple(map(tuples, value)) if isinstance(value, list | tuple) else value
 
-    return StudyPlan(**{key: tuples(value) for key, value in said.items()})  # type: ignore[arg-type]
+    return StudyPlan(**{key: tuples(value) for key, value in said.items()})
 
 
 @lru_cache(maxsize=2)

@@ -25,8 +25,8 @@ from handread.simulate.fast.layout import (
     WEIGHTS,
     WIDE,
 )
-from handread.simulate.fast.near import even_list, one_target
 from handread.simulate.fast.policies.policy import Policy
+from handread.simulate.fast.weighted import even_list, one_target
 from handread.simulate.playcard import PlayCard
 from handread.simulate.player import Habit, Style
 from handread.simulate.view import Private, View, look_at_floor

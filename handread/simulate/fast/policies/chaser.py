@@ -35,10 +35,11 @@ from handread.simulate.fast.layout import (
     WIDE,
     WORTH,
 )
-from handread.simulate.fast.near import even_list, mass_of_groups, one_target, use_of_tiles
 from handread.simulate.fast.policies.common import pass_numbers, shared_scores, slip
 from handread.simulate.fast.policies.policy import Policy
+from handread.simulate.fast.use import mass_of_groups, use_of_tiles
 from handread.simulate.fast.ways import rows_of
+from handread.simulate.fast.weighted import even_list, one_target
 from handread.simulate.kinds import chaser as kind
 from handread.simulate.kinds.common import MISFIT
 from handread.simulate.kinds.worth import LEAST

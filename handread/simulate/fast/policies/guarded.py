@@ -20,9 +20,10 @@ from handread.simulate.fast.layout import (
     THROW,
     word,
 )
-from handread.simulate.fast.near import look, wanted_by_seat
+from handread.simulate.fast.near import look
 from handread.simulate.fast.policies import weigher
 from handread.simulate.fast.policies.policy import Policy
+from handread.simulate.fast.possible import wanted_by_seat
 from handread.simulate.fast.ways import distance_of
 from handread.simulate.kinds import guarded as kind
 from handread.tiles import JOKER, N_KINDS
