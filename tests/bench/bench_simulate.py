@@ -28,6 +28,7 @@ from handread.simulate.batch import game_seeds, one_game
 from handread.simulate.fast.batch import engine_for, people_at, setting_of, told_game
 from handread.simulate.fast.engine import Engine
 from handread.simulate.fast.layout import DECISION_NAMES
+from tests.peak import PEAK
 
 SEED = 742_000
 ROUNDS = 5
@@ -133,11 +134,13 @@ def print_growth() -> None:
         print(f"{n_targets:6d} targets: {1000 * game:.2f} ms, {game / product:.0f} products")
 
 
-_BATCH = (
-    "import sys, resource, handread as hr; from handread.simulate.fast import write_parts; "
-    "write_parts(hr.house_card(), sys.argv[1], n_games=int(sys.argv[2]), seed=1); "
-    "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024)"
-)
+_BATCH = f"""{PEAK}
+import sys
+import handread as hr
+from handread.simulate.fast import write_parts
+write_parts(hr.house_card(), sys.argv[1], n_games=int(sys.argv[2]), seed=1)
+print(peak() // 2**20)
+"""
 
 
 def print_memory(n_games: int) -> None:

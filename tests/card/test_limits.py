@@ -9,6 +9,7 @@ import time
 import pytest
 
 from handread.card import CardError, compile_card, load_card, parse_card
+from tests.peak import PEAK
 
 MEGABYTE = 1 << 20
 TOP = 'name = "Hostile"\n[[family]]\nname = "All"\n'
@@ -87,17 +88,16 @@ def test_a_hostile_megabyte_is_refused_within_five_seconds(text, words):
     assert seconds_to_refuse(text, words) < 5.0
 
 
-GROWTH = """
-import resource, sys
+GROWTH = f"""{PEAK}
+import sys
 from handread.card import CardError, load_card
-unit = 1 if sys.platform == "darwin" else 1024
-before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * unit
+before = peak()
 for path in sys.argv[1:]:
     try:
         load_card(path)
     except CardError:
         pass
-print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * unit - before)
+print(peak() - before)
 """
 
 

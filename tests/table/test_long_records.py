@@ -17,16 +17,17 @@ from handread.errors import IllegalEvent, ParseError
 from handread.table import load_record, parse_record, replay
 from handread.table.events import Discard, WinInError
 from handread.table.records import to_json_lines
+from tests.peak import PEAK
 
 N = 1_000_000
 MOST_SECONDS = 60.0
 MOST_MEGABYTES = 1024
 
-_READ = """
-import resource, sys
+_READ = f"""{PEAK}
+import sys
 from handread.table import load_record
 record = load_record(sys.argv[1])
-print(len(record.events), resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024)
+print(len(record.events), peak() // 2**20)
 """
 
 
