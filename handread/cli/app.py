@@ -6,6 +6,7 @@ import typer
 
 from handread.cli import card, study
 from handread.cli.count import count
+from handread.cli.fit import fit
 from handread.cli.prior import prior
 from handread.cli.read import read
 from handread.cli.simulate import simulate
@@ -24,6 +25,7 @@ app.command()(count)
 app.add_typer(card.app, name="card")
 app.command()(simulate)
 app.command()(prior)
+app.command()(fit)
 app.add_typer(study.app, name="study")
 
 

@@ -10,7 +10,6 @@ import typer
 
 if TYPE_CHECKING:
     from handread.card import CompiledCard
-    from handread.simulate import Population
     from handread.simulate.summary import Summary
 
 
@@ -21,6 +20,9 @@ def simulate(
     kind: Annotated[str | None, typer.Option(help="Players of one kind only.")] = None,
     seats: Annotated[int, typer.Option(min=2, max=4, help="Players at a table.")] = 4,
     workers: Annotated[int, typer.Option(min=1, help="Processes.")] = 1,
+    engine: Annotated[
+        str, typer.Option(help="fast (compiled), reference, or auto: fast for many games.")
+    ] = "auto",
     summary: Annotated[
         bool, typer.Option("--summary", help="Say what the tables look like.")
     ] = False,
@@ -30,25 +32,37 @@ def simulate(
     out: Annotated[
         Path | None, typer.Option(help="Write the games here, as JSON Lines with the truth.")
     ] = None,
+    columns: Annotated[
+        Path | None, typer.Option(help="Write them in columns, Parquet files in this folder.")
+    ] = None,
+    resume: Annotated[
+        bool, typer.Option("--resume", help="Go on where a run that was broken off stopped.")
+    ] = False,
 ) -> None:
     """Let tables play themselves: write the games down, or say what they look like."""
     from handread.card import load_card
     from handread.errors import HandreadError
     from handread.simulate import default_population, people_of
 
-    if summary == (out is not None):
-        raise HandreadError("say what to do with the games: --summary or --out FILE, one of them")
+    places = [place for place in (out, columns) if place is not None]
+    if len(places) + summary != 1:
+        raise HandreadError(
+            "say what to do with the games: --summary, --out FILE or --columns FOLDER, one of them"
+        )
     if as_json and not summary:
         raise HandreadError("--json is a form of the summary; accepted: with --summary")
+    if resume and summary:
+        raise HandreadError("--resume goes on with files; accepted: with --out or --columns")
     population = people_of(kind) if kind else default_population()
     compiled = load_card(card)
     options: dict[str, Any] = {
         "n_games": games, "seed": seed, "n_workers": workers, "n_seats": seats,
+        "population": population,
     }  # fmt: skip
-    if out is not None:
-        _write(compiled, population, options, out)
+    if places:
+        _write(compiled, places[0], options, engine, resume=resume, columns=out is None)
         return
-    found = _summarise(compiled, population, options)
+    found = _summarise(compiled, options | {"engine": engine})
     if as_json:
         typer.echo(json.dumps(found.to_dict(), allow_nan=False, indent=1))
         return
@@ -59,30 +73,39 @@ def simulate(
 
 
 def _write(
-    card: CompiledCard, population: Population, options: dict[str, Any], out: Path
+    card: CompiledCard, place: Path, options: dict[str, Any], engine: str, *, resume: bool,
+    columns: bool,
 ) -> None:  # fmt: skip
-    from handread.simulate import simulate_games, write_games
+    from handread.errors import HandreadError
+    from handread.simulate import write_lines
+    from handread.simulate.fast import write_parts
 
+    if columns and engine == "reference":
+        raise HandreadError("columns are written by the compiled engine; accepted: --engine fast")
+    n_games = options["n_games"]
     with _bars() as bars:
-        task = bars.add_task("playing", total=options["n_games"])
-        games = bars.track(
-            simulate_games(card, population=population, **options), task_id=task,
-            total=options["n_games"],
-        )  # fmt: skip
-        n = write_games(games, out)
-    broken = f" of {options['n_games']}, broken off" if n < options["n_games"] else ""
-    typer.echo(f"{out}: {n} games{broken}, seed {options['seed']}, population {population.name!r}")
+        task = bars.add_task("playing", total=n_games)
+
+        def tell(done: int) -> None:
+            bars.update(task, completed=done)
+
+        if columns:
+            n = write_parts(card, place, resume=resume, progress=tell, **options)
+        else:
+            n = write_lines(card, place, resume=resume, progress=tell, engine=engine, **options)
+    broken = f" of {n_games}, broken off; --resume goes on" if n < n_games else ""
+    name = options["population"].name
+    typer.echo(f"{place}: {n} games{broken}, seed {options['seed']}, population {name!r}")
 
 
-def _summarise(card: CompiledCard, population: Population, options: dict[str, Any]) -> Summary:
+def _summarise(card: CompiledCard, options: dict[str, Any]) -> Summary:
     from handread.simulate.summary import summarise_games
 
     with _bars() as bars:
         task = bars.add_task("playing", total=options["n_games"])
         return summarise_games(
-            card, population=population,
-            progress=lambda done: bars.update(task, completed=done), **options,
-        )  # fmt: skip
+            card, progress=lambda done: bars.update(task, completed=done), **options
+        )
 
 
 def _bars() -> Any:

@@ -8,6 +8,7 @@ people decline. A refusal is the rest of the probability.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
 
@@ -16,18 +17,20 @@ from numpy.typing import NDArray
 
 from handread.clues.codes import N_UNMODELLED, UNMODELLED
 from handread.clues.context import PHASES, Context
-from handread.clues.holding import prob_copies
+from handread.clues.holding import MOST_COPIES, prob_copies
 from handread.tiles import JOKER
-from handread.values import frozen
+from handread.values import ArrayValue, frozen
 
-VERSION: Final = 1
+VERSION: Final = 2
 #: Groups that can be shown on a claim, as (size, jokers); the thrown tile is a natural.
 SHAPES: Final = tuple((size, jokers) for size in (3, 4, 5, 6) for jokers in range(size))
 _SIZES: Final = frozen(np.array([size for size, _ in SHAPES]))
 _JOKERS: Final = frozen(np.array([jokers for _, jokers in SHAPES]))
 N_MASKS: Final = 16
-#: Whether each group is among each set of open sizes.
-_OPEN: Final = frozen(
+#: Row of a table of claims for a target whose seat looks at the tile for another plan.
+ANEW: Final = N_MASKS + N_UNMODELLED
+#: Whether each group is among each set of open sizes, shape (16, 18).
+OPEN_TO: Final = frozen(
     np.array([[float(mask >> (size - 3) & 1) for size, _ in SHAPES] for mask in range(N_MASKS)])
 )
 SENTENCES: Final = ("{family} shows {tile} gladly", "{family} shows {tile} less gladly than others")
@@ -60,17 +63,18 @@ def can_make(copies: Table, jokers: Table) -> Table:
     Parameters
     ----------
     copies, jokers
-        Distribution of copies of the kind, and of jokers, among the seat's tiles.
+        Distribution of copies of the kind, and of jokers, among the seat's tiles, shape (..., 17).
 
     Returns
     -------
     Table
-        Shape (18,); for one size the entries sum to at most 1.
+        Shape (..., 18); for one size the entries sum to at most 1.
     """
-    at_least = copies[::-1].cumsum()[::-1]
-    jokers_at_least = jokers[::-1].cumsum()[::-1]
-    naturals = np.where(_JOKERS == 0, at_least[_SIZES - 1], copies[_SIZES - 1 - _JOKERS])
-    out: Table = naturals * jokers_at_least[_JOKERS]
+    at_least = copies[..., ::-1].cumsum(axis=-1)[..., ::-1]
+    jokers_at_least = jokers[..., ::-1].cumsum(axis=-1)[..., ::-1]
+    exact = copies[..., _SIZES - 1 - _JOKERS]
+    naturals = np.where(_JOKERS == 0, at_least[..., _SIZES - 1], exact)
+    out: Table = naturals * jokers_at_least[..., _JOKERS]
     return out
 
 
@@ -93,19 +97,21 @@ def claim_table(
     Returns
     -------
     Table
-        Shape (19, 18): one row for each set of open sizes (bits for pung, kong, quint,
-        sextet), then undecided, defending, other. The entries of one size sum to at most 1; a
-        target with several open sizes looks at each of them with equal probability, so its row
-        is to be divided by their number. The rest is a refusal.
+        Shape (20, 18): one row for each set of open sizes (bits for pung, kong, quint,
+        sextet), then undecided, defending, other, and a target whose seat shows the group for
+        another plan. The entries of one size sum to at most 1; a target with several open sizes
+        looks at each of them with equal probability, so its row is to be divided by their
+        number. The rest is a refusal.
     """
-    table = np.zeros((N_MASKS + N_UNMODELLED, len(SHAPES)))
+    table = np.zeros((ANEW + 1, len(SHAPES)))
     if not possible.any():
         return table
-    kept, any_plan = _holdings(context, kind)
-    jokers, rate = _jokers(context), willing(context, weights) * possible
-    table[:N_MASKS] = _OPEN * (can_make(kept, jokers) * rate)
-    loose = np.array([weights[name] for name in UNMODELLED])
-    table[N_MASKS:] = np.outer(loose / 4, can_make(any_plan, jokers) * rate)
+    held, rate = holdings(context, kind), willing(context, weights) * possible
+    jokers = tilted(held.jokers, weights["held_jokers"])
+    kept = tilted(held.kept, weights["held_copies"])
+    table[:N_MASKS] = OPEN_TO * (can_make(kept, jokers) * rate) * (1.0 - weights["anew"])
+    loose = np.array([*(weights[name] for name in UNMODELLED), weights["anew"]])
+    table[N_MASKS:] = np.outer(loose / 4, can_make(held.any_plan, jokers) * rate)
     return table
 
 
@@ -128,24 +134,60 @@ def _claimable(sizes: tuple[int, ...]) -> NDArray[np.bool_]:
     return np.isin(_SIZES, sizes)
 
 
-def _holdings(context: Context, kind: int) -> tuple[Table, Table]:
-    """Copies held by a seat that keeps the kind, and by one that does not care.
+@dataclass(frozen=True, eq=False)
+class Holdings(ArrayValue):
+    """What a seat may have in its rack by counts alone, as distributions over 0 to 16 tiles.
+
+    Attributes
+    ----------
+    kept
+        Copies of a kind, by a seat that keeps it, shape (17,).
+    any_plan
+        Copies of the kind, by a seat that does not care, shape (17,).
+    jokers
+        Jokers: everybody keeps them, and those known to be there come on top; shape (17,).
+    """
+
+    kept: Table
+    any_plan: Table
+    jokers: Table
+
+
+def holdings(context: Context, kind: int) -> Holdings:
+    """Expect what a seat holds of a kind, and of jokers.
 
     What others keep is out of reach: the odds of each copy are tilted by the ratio of the
     expected copies within reach to what counts alone would give.
     """
-    copies = int(context.unseen[kind])
+    copies, known = int(context.unseen[kind]), context.known_jokers
     blind = copies * context.unknown / max(context.pool, 1)
     ratio = context.within_reach[kind] / blind if blind > 0 else 1.0
-    kept = prob_copies(copies, context.pool + context.turn, context.unknown + context.turn)
-    loose = prob_copies(copies, context.pool, context.unknown)
-    tilt = ratio ** np.arange(len(kept))
-    kept, loose = kept * tilt, loose * tilt
-    return kept / kept.sum(), loose / loose.sum()
+    pool, reach = context.pool + context.turn, context.unknown + context.turn
+    tilt = ratio ** np.arange(MOST_COPIES + 1)
+    kept = prob_copies(copies, pool, reach) * tilt
+    loose = prob_copies(copies, context.pool, context.unknown) * tilt
+    jokers = prob_copies(int(context.unseen[JOKER]), pool, reach)
+    jokers = np.roll(jokers, known) if known else jokers
+    return Holdings(kept / kept.sum(), loose / loose.sum(), jokers)
 
 
-def _jokers(context: Context) -> Table:
-    """Jokers held: everybody keeps them; those known to be there come on top."""
-    copies, known = int(context.unseen[JOKER]), context.known_jokers
-    held = prob_copies(copies, context.pool + context.turn, context.unknown + context.turn)
-    return np.roll(held, known) if known else held
+def tilted(chances: Table, nats: float) -> Table:
+    """The same chances when each tile held is by so many nats likelier: plans follow holdings.
+
+    Parameters
+    ----------
+    chances
+        Distributions over the number of tiles held, last axis.
+    nats
+        For each tile.
+
+    Examples
+    --------
+    >>> tilted(np.array([0.5, 0.5]), 1.0).round(3).tolist()
+    [0.269, 0.731]
+    """
+    if nats == 0.0:
+        return chances
+    odds = chances * np.exp(nats * np.arange(chances.shape[-1]))
+    out: Table = odds / odds.sum(axis=-1, keepdims=True)
+    return out

@@ -12,7 +12,7 @@ from scipy.special import expit
 from handread.clues.codes import N_UNMODELLED
 from handread.clues.context import PHASES, Context
 
-VERSION: Final = 1
+VERSION: Final = 2
 SENTENCES: Final = (
     "plans that the table saw fail are left for {family}",
     "the table could see that {family} was getting harder to finish",

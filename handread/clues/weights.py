@@ -7,8 +7,9 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
+from handread.clues import claims, hazard, passes, redeems, wins
 from handread.clues.contract import registry
 from handread.errors import ParseError, closest
 from handread.values import ArrayValue, FrozenMap
@@ -18,6 +19,12 @@ Blocks = Mapping[str, Mapping[str, float]]
 OTHER_BLOCKS = (
     "availability", "claims", "wins", "redeems", "passes", "hazard", "destination", "start",
 )  # fmt: skip
+
+#: Versions of the terms that are no clue about a throw, by the block of weights that they use.
+TERM_VERSIONS: Final[Mapping[str, int]] = FrozenMap({
+    "claims": claims.VERSION, "wins": wins.VERSION, "redeems": redeems.VERSION,
+    "passes": passes.VERSION, "hazard": hazard.VERSION, "destination": hazard.VERSION,
+})  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,6 +98,24 @@ def _value(path: str, entry: Any) -> float:
     return float(value)
 
 
+def term_versions() -> dict[str, int]:
+    """Version of each clue and term that ships, by the block of weights that it uses.
+
+    >>> term_versions()["use"] >= 1
+    True
+    """
+    return {clue.name: clue.version for clue in registry()} | dict(TERM_VERSIONS)
+
+
+def _check_version(file: str, block: str, version: object) -> None:
+    here = term_versions().get(block)
+    if version is not None and here is not None and version != here:
+        raise ParseError(
+            f"{file}: weights of {block!r} are for version {version}, this reader has version "
+            f"{here}; accepted: weights fitted anew with 'handread fit --out FOLDER'"
+        )
+
+
 def load_weights(path: str | Path | None = None) -> Weights:
     """Read a model file.
 
@@ -107,7 +132,7 @@ def load_weights(path: str | Path | None = None) -> Weights:
     Raises
     ------
     ParseError
-        If the file names an unknown block or weight, or a clue of another version.
+        If the file names an unknown block or weight, or a clue or term of another version.
     """
     from handread.shipped import shipped
 
@@ -120,12 +145,7 @@ def load_weights(path: str | Path | None = None) -> Weights:
         if block not in clues and block not in OTHER_BLOCKS:
             known = [*clues, *OTHER_BLOCKS]
             raise ParseError(f"{file.name}: no block {block!r}; {closest(block, known)}")
-        version = entries.pop("version", None)
-        if block in clues and version not in (None, clues[block].version):
-            raise ParseError(
-                f"{file.name}: weights of clue {block!r} are for version {version}, "
-                f"the clue is at version {clues[block].version}; refit or edit the file"
-            )
+        _check_version(file.name, block, entries.pop("version", None))
         held = blocks.setdefault(block, {})
         for name, entry in entries.items():
             if block in clues and name not in held:

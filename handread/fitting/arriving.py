@@ -39,7 +39,6 @@ class Arrivals:
         ]
         self._masked = lru_cache(maxsize=64)(self._mask)
         self._n_rows = model.n_rows
-        self._shares = np.array(model.kernel.shares)
 
     def _mask(self, packed: bytes, n: int) -> tuple[MaskedKernel, ...]:
         fits = np.unpackbits(np.frombuffer(packed, dtype=np.uint8), count=n).astype(np.bool_)
@@ -67,23 +66,21 @@ class Arrivals:
         kernels = self._masked(np.packbits(fits).tobytes(), len(fits))
         for part, kernel in enumerate(kernels):
             arriving = kernel.forward(start)
-            out[part] = arriving[new] if arriving[: len(fits)].sum() > 0 else -1.0
+            nowhere = kernel.stuck[old] > 0 or not arriving[: len(fits)].any()
+            out[part] = -1.0 if nowhere else arriving[new]
         return out
 
     def returning(self, fits: NDArray[np.bool_], target: int) -> float:
-        """Probability that a seat which leaves a target for another arrives at the same again.
+        """Probability that a seat which leaves a target arrives at the same again.
 
-        Such a turn looks like one that kept the plan; the fewer targets the seat's exposures
-        allow, the likelier it is.
+        Such a turn looks like one that kept the plan: 1 where the seat's exposures allow no other
+        target, else 0.
         """
-        parts = self.parts(fits, target, target)
-        there = parts >= 0
-        reach = float(self._shares[there].sum())
-        return float(self._shares[there] @ parts[there]) / reach if reach > 0 else 0.0
+        return float(fits[target] and fits.sum() == 1)
 
     def __getstate__(self) -> tuple[object, ...]:
-        return (self._kernels, self._n_rows, self._shares)
+        return (self._kernels, self._n_rows)
 
-    def __setstate__(self, state: tuple[Any, Any, Any]) -> None:
-        self._kernels, self._n_rows, self._shares = state
+    def __setstate__(self, state: tuple[Any, Any]) -> None:
+        self._kernels, self._n_rows = state
         self._masked = lru_cache(maxsize=64)(self._mask)

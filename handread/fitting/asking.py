@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logit
 
-from handread.clues.claims import SHAPES
+from handread.clues.claims import N_MASKS, OPEN_TO, SHAPES
 from handread.clues.codes import N_UNMODELLED
 from handread.clues.context import Context
 from handread.clues.contract import Clue
@@ -44,7 +44,8 @@ def unit_weights(weights: Weights) -> Weights:
     >>> unit_weights(load_weights())["claims"]["take_late"]
     1.0
     """
-    claims = dict.fromkeys(weights["claims"], 1.0) | {"misplay": 0.0}
+    claims = dict.fromkeys(weights["claims"], 1.0)
+    claims |= {"misplay": 0.0, "anew": 0.0, "held_copies": 0.0, "held_jokers": 0.0}
     wins = dict.fromkeys(weights["wins"], 0.0)
     wins |= {"ready": _CERTAIN, "takes": 1.0, "draws_it": 1.0}
     redeems = dict.fromkeys(weights["redeems"], 1.0)
@@ -62,6 +63,18 @@ def allowed_shapes(would: Claims, row: int) -> Array:
     """Probability that a row can make each group, under a unit model, shape (18,)."""
     plain, mixed = (would.table[int(rows[row])] for rows in would.rows)
     return np.asarray(np.where(_WITH_JOKERS, mixed, plain) * would.share[row])
+
+
+def open_shapes(would: Claims, row: int) -> Array:
+    """Groups that a row is open to, each size by its share of the seat's looks, shape (18,).
+
+    For a row without a plan, all that are possible.
+    """
+    plain, mixed = (int(rows[row]) for rows in would.rows)
+    if plain >= N_MASKS:
+        return would.possible.astype(np.float64)
+    there = np.where(_WITH_JOKERS, OPEN_TO[mixed], OPEN_TO[plain])
+    return np.asarray(there * would.possible * would.share[row])
 
 
 def affine(

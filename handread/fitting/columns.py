@@ -3,7 +3,9 @@
 ``drawn``     whether a throw had just been drawn: log odds by weight
 ``hazard``    rows kept and left on a turn
 ``moves``     where seats went that left their row
-``claims``    groups shown and let pass, with the chance that the tiles allow each group
+``claims``    groups shown and let pass, with what the seat may hold by counts alone: copies if it
+              keeps the kind and if it does not care, jokers; groups that its row is open to, and
+              all that are possible; `anew` where the group was for another plan
 ``wins``      wins and wins not taken, with the chance that one tile completes the plan
 ``redeems``   redeems, and kinds on offer that nobody gave
 ``passes``    stopping, blind and courtesy tiles
@@ -19,6 +21,7 @@ from typing import Any, Final
 import numpy as np
 
 from handread.clues.claims import SHAPES
+from handread.clues.holding import MOST_COPIES
 from handread.fitting.tables import Columns
 from handread.values import FrozenMap
 
@@ -35,8 +38,10 @@ COLUMNS: Final[dict[str, dict[str, Any]]] = {
                "slopes": np.float32, "game": np.int32, "person": np.int32},
     "moves": {"weight": np.float32, "origin": np.int8, "to": np.int8, "threat": np.int8,
               "wall": np.int16, "parts": np.float32, "game": np.int32},
-    "claims": {"weight": np.float32, "outcome": np.int8, "allowed": np.float32, "loose": np.int8,
-               "turn": np.int16, "game": np.int32, "person": np.int32},
+    "claims": {"weight": np.float32, "outcome": np.int8, "anew": np.bool_, "loose": np.int8,
+               "turn": np.int16, "kept": np.float32, "any_plan": np.float32,
+               "jokers": np.float32, "open": np.float32, "possible": np.bool_,
+               "game": np.int32, "person": np.int32},
     "wins": {"weight": np.float32, "happened": np.bool_, "completes": np.float32,
              "drawn": np.bool_, "turn": np.int16, "exposed": np.int8, "game": np.int32,
              "person": np.int32},
@@ -50,6 +55,11 @@ COLUMNS: Final[dict[str, dict[str, Any]]] = {
 #: What ``passes.what`` counts, and ``aims.how``.
 PASS_NAMES: Final = ("stop", "blind", "courtesy")
 AIMS: Final = ("as planned", "aimed anew", "misplay", "open to it")
+
+
+_CLAIMS: Final = {
+    ("claims", name): MOST_COPIES + 1 for name in ("kept", "any_plan", "jokers")
+} | {("claims", name): len(SHAPES) for name in ("open", "possible")}  # fmt: skip
 
 
 class ColumnRows:
@@ -66,7 +76,7 @@ class ColumnRows:
             table: {name: [] for name in columns} for table, columns in COLUMNS.items()
         }
         self.widths = {(table, "slopes"): width for table, width in slopes.items()} | {
-            ("moves", "parts"): 4, ("claims", "allowed"): len(SHAPES),
+            ("moves", "parts"): 4, **_CLAIMS,
             ("redeems", "held"): MOST_OFFERS, ("redeems", "rate"): MOST_OFFERS,
         }  # fmt: skip
 

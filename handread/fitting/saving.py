@@ -152,14 +152,20 @@ def weights_text(
         f"measured = {str(weights.measured).lower()}",
     ]  # fmt: skip
     for block, held in weights.blocks.items():
-        lines += ["", f"[{block}]"]
+        lines += ["", f"[{_key(block)}]"]
         if block in versions:
             lines.append(f"version = {versions[block]}")
         for name, value in held.items():
             path = f"{block}.{name}"
             word = _word(found.get(path), HELD.get(path) or HELD.get(block))
-            lines.append(f"{name} = {{ value = {value!r}, word = {_quoted(word)} }}")
+            lines.append(f"{_key(name)} = {{ value = {value!r}, word = {_quoted(word)} }}")
     return "\n".join(lines) + "\n"
+
+
+def _key(name: str) -> str:
+    """Key of a TOML file, quoted where it must be."""
+    bare = name.replace("_", "").replace("-", "")
+    return name if bare.isascii() and bare.isalnum() else _quoted(name)
 
 
 def _word(estimate: Estimate | None, held: str | None) -> str:

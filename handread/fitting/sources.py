@@ -13,8 +13,8 @@ from handread.card import CompiledCard
 from handread.errors import HandreadError
 from handread.fitting.minds import MindSource, SimulatedMinds
 from handread.fitting.revealed import revealed_minds
-from handread.simulate import SimulatedGame, play_card, read_games
-from handread.simulate.batch import Setting, one_game
+from handread.simulate import SimulatedGame, read_games
+from handread.simulate.batch import Setting, engine_of, game_player
 from handread.table import load_record
 from handread.table.events import Record
 
@@ -100,9 +100,9 @@ class Played:
 
     def games(self, card: CompiledCard, first: int, last: int) -> Iterator[Known]:
         """Play the games from number `first` to before `last`."""
-        table_card = play_card(card)
+        play = game_player(card, self.setting, engine_of("auto", self.setting, self.n_games))
         for seed in self.seeds[first:last]:
-            yield simulated(card, one_game(table_card, self.setting, seed))
+            yield simulated(card, play(seed))
 
 
 @dataclass(frozen=True)

@@ -4,14 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from handread.clues import claims, hazard, passes, redeems, wins
+from handread.clues.weights import TERM_VERSIONS
 from handread.reading import Model
-
-#: Terms that are no clue about a throw, by the block of weights that they use.
-TERMS = {
-    "claims": claims.VERSION, "wins": wins.VERSION, "redeems": redeems.VERSION,
-    "passes": passes.VERSION, "hazard": hazard.VERSION, "destination": hazard.VERSION,
-}  # fmt: skip
 
 
 def versions_of(model: Model) -> dict[str, int]:
@@ -24,7 +18,7 @@ def versions_of(model: Model) -> dict[str, int]:
     >>> versions_of(stored_model(hr.load_card("small")))["claims"] >= 1
     True
     """
-    return {clue.name: clue.version for clue in model.clues} | TERMS
+    return {clue.name: clue.version for clue in model.clues} | dict(TERM_VERSIONS)
 
 
 def packages(names: Iterable[str]) -> dict[str, str]:

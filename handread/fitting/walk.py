@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from handread.clues.claims import SHAPES
+from handread.clues.claims import SHAPES, holdings
 from handread.clues.codes import N_UNMODELLED
 from handread.clues.contract import Clue
 from handread.clues.hazard import destinations
@@ -23,6 +23,7 @@ from handread.fitting.asking import (
     allowed_shapes,
     leaving_odds,
     note_odds,
+    open_shapes,
     redeem_offers,
     unit_model,
 )
@@ -325,14 +326,15 @@ class _Walk:
         kind = state.floor[state.window].kind
         seen = self._seen(self.design.unit, evidence, belief, acting=False)
         would = term.claims(seen, kind)
-        outcome = REFUSED
+        outcome, anew = REFUSED, False
         self.n_open += bool(would.possible.any()) and what in ("refuse", "expose")
         if what == "expose":
             assert isinstance(event, Expose)  # noqa: S101 - narrows a type, not input
             if (event.size, event.jokers) not in SHAPES:
                 return
             outcome = SHAPES.index((event.size, event.jokers))
-            mind = self._aimed(seat, place, mind, would, outcome, after)
+            mind, anew = self._aimed(seat, place, mind, would, outcome, after)
+        held = holdings(seen.context, kind)
         for row, weight in zip(mind.rows, mind.weights, strict=True):
             allowed, completes = allowed_shapes(would, int(row)), float(would.win[row])
             if completes > 0 or what == "win":
@@ -341,19 +343,19 @@ class _Walk:
                     drawn=False, turn=seen.context.turn, exposed=seen.context.n_exposed,
                     person=seat,
                 )  # fmt: skip
-            if what in ("refuse", "expose") and allowed.any():
+            target = row < self.card.n_targets
+            if what in ("refuse", "expose") and (target or allowed.any()):
                 self.rows.add(
-                    "claims", weight=weight, outcome=outcome, allowed=allowed,
-                    loose=self._loose(int(row)), turn=seen.context.turn, person=seat,
+                    "claims", weight=weight, outcome=outcome, anew=anew and target,
+                    loose=self._loose(int(row)), turn=seen.context.turn, kept=held.kept,
+                    any_plan=held.any_plan, jokers=held.jokers,
+                    open=open_shapes(would, int(row)), possible=would.possible, person=seat,
                 )  # fmt: skip
 
     def _aimed(
         self, seat: int, place: int, mind: Mind, would: term.Claims, shape: int, after: Belief
-    ) -> Mind:
-        """Mind under which a group was shown: the one before, or, where that forbids it, the next.
-
-        A reading knows no change of plan at a claim, so these are counted.
-        """
+    ) -> tuple[Mind, bool]:
+        """Mind with which a group was shown, and whether it was for another plan, the next one."""
 
         def allowing(held: Mind) -> Mind | None:
             there = np.array([allowed_shapes(would, int(row))[shape] > 0 for row in held.rows])
@@ -363,12 +365,11 @@ class _Walk:
 
         found, how = allowing(mind), 0
         if found is None:
-            anew = self._next_mind(seat, place, after)
-            found, how = (allowing(anew) if anew is not None else None), 1
-        if found is None:
-            found, how = mind, 2
+            later = self._next_mind(seat, place, after)
+            there = later is not None and allowing(later) is not None
+            found, how = mind, 1 if there else 2
         self.rows.add("aims", weight=1.0, how=how)
-        return found
+        return found, how == 1
 
     def _exposed(self, seat: int, place: int, belief: Belief) -> None:
         """What is left of a mind by the groups that the seat has now shown."""

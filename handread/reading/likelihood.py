@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from handread.clues.claims import N_MASKS, SHAPES, claim_table, possible_shapes
+from handread.clues.claims import ANEW, N_MASKS, SHAPES, claim_table, possible_shapes
 from handread.clues.codes import N_CODES, N_UNMODELLED, Codes, claim_masks, use_codes
 from handread.clues.context import Context
 from handread.clues.contract import no_score
@@ -17,12 +17,12 @@ from handread.clues.kernels import gather_throws
 from handread.clues.redeems import redeem_probs, redeem_rates
 from handread.clues.wins import prob_win_drawn, prob_win_late, prob_win_on
 from handread.reading.around import Surroundings
-from handread.reading.belief import Belief
+from handread.reading.belief import Belief, show
 from handread.reading.look import free_copies, look
 from handread.reading.model import Model
 from handread.reading.step import Step
 from handread.table.events import Discard
-from handread.table.state import TableState
+from handread.table.state import Exposure, TableState
 from handread.tiles import JOKER, N_KINDS
 from handread.values import ArrayValue, frozen
 
@@ -241,6 +241,18 @@ class Claims(ArrayValue):
     misplay: Array
     possible: NDArray[np.bool_]
 
+    @cached_property
+    def anew(self) -> Array:
+        """Groups that a seat on a target shows for another plan, shape (18,)."""
+        out: Array = self.table[ANEW] * (1.0 - self.misplay.sum())
+        return out
+
+    def changes(self, shape: int) -> Array:
+        """Probability that each row shows one group and changes its plan with it, given no win."""
+        out = np.zeros(len(self.share))
+        out[:-N_UNMODELLED] = self.anew[shape]
+        return out
+
     def shown(self, shape: int) -> Array:
         """Probability that each row shows one group as its plan has it, given no win."""
         rows = self.rows[1] if _WITH_JOKERS[shape] else self.rows[0]
@@ -253,6 +265,7 @@ class Claims(ArrayValue):
         mixed = self.table[:, _WITH_JOKERS].sum(axis=1)[self.rows[1]]
         wrong = self.misplay.sum()
         out: Array = (plain + mixed) * self.share * (1.0 - wrong) + wrong
+        out[:-N_UNMODELLED] += self.anew.sum()
         return out
 
     def shown_by(self, probs: Array) -> Array:
@@ -264,6 +277,7 @@ class Claims(ArrayValue):
         n = len(self.table)
         by_set = [np.bincount(rows, weights=looking, minlength=n) for rows in self.rows]
         mass = np.where(_WITH_JOKERS, by_set[1] @ self.table, by_set[0] @ self.table)
+        mass += probs[:-N_UNMODELLED].sum() * self.table[ANEW]
         out: Array = mass * (1.0 - self.misplay.sum()) + probs.sum() * self.misplay
         return out
 
@@ -290,14 +304,18 @@ def claims(seen: Seen, kind: int) -> Claims:
 def expose_step(seen: Seen, kind: int, size: int, jokers: int) -> Step:
     """Group shown with `kind`: the exact term is the zeros of targets without such a group.
 
-    A group that the rules do not allow is a misplay of every row.
+    A seat that takes it for another plan goes where the new group lets it go. A group that the
+    rules do not allow is a misplay of every row.
     """
     would = claims(seen, kind)
     no_win = 1.0 - would.win
     shape = SHAPES.index((size, jokers)) if (size, jokers) in SHAPES else None
     if shape is None or not would.possible[shape]:
         return Step(np.zeros_like(no_win), leak=no_win * seen.model.weights["claims"]["misplay"])
-    return Step(no_win * would.shown(shape), leak=no_win * would.misplay[shape])
+    shown = (*seen.belief.exposures, Exposure(kind, size, jokers))
+    kernel = show(seen.model, seen.belief, shown).kernel
+    keep, leak = no_win * would.shown(shape), no_win * would.misplay[shape]
+    return Step(keep, no_win * would.changes(shape), kernel, leak)
 
 
 def exposures_step(seen: Seen, fits: NDArray[np.bool_]) -> Step:

@@ -2,7 +2,13 @@
 
 from handread.simulate.batch import club_of, game_seeds, simulate_games
 from handread.simulate.contract import check_player
-from handread.simulate.files import game_from_json, game_to_json, read_games, write_games
+from handread.simulate.files import (
+    game_from_json,
+    game_to_json,
+    read_games,
+    write_games,
+    write_lines,
+)
 from handread.simulate.game.play import SimulatedGame, play_game
 from handread.simulate.game.table import TableRules
 from handread.simulate.playcard import PlayCard, play_card
@@ -19,4 +25,5 @@ __all__ = [
     "check_player", "club_of", "default_population", "game_from_json", "game_seeds",
     "game_to_json", "kind_named", "kind_names", "kinds", "people_of", "play_card", "play_game",
     "racks_after", "read_games", "seen_by", "simulate_games", "with_reveal", "write_games",
+    "write_lines",
 ]  # fmt: skip

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import fields
 from pathlib import Path
 from typing import Any
@@ -10,9 +10,13 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from handread.errors import ParseError
+from handread.card.compiled import CompiledCard
+from handread.errors import HandreadError, ParseError
+from handread.simulate.batch import game_seeds, map_games
 from handread.simulate.game.play import SimulatedGame
+from handread.simulate.playcard import PlayCard
 from handread.simulate.player import Style
+from handread.simulate.population import default_population
 from handread.simulate.rules.passes import Exchange
 from handread.simulate.truth import TRUTH_FORMAT, Change, Ending, Moments, Person, Truth
 from handread.table.events import Header, Record
@@ -72,6 +76,82 @@ def write_games(games: Iterable[SimulatedGame], path: str | Path) -> int:
                 n += 1
         except KeyboardInterrupt:
             return n
+    return n
+
+
+def write_lines(
+    card: CompiledCard, path: str | Path, *, n_games: int, seed: int, n_workers: int = 1,
+    engine: str = "auto", resume: bool = False, progress: Callable[[int], None] | None = None,
+    **setting: Any,
+) -> int:  # fmt: skip
+    """Play games into a file, in the form of ``write_games``.
+
+    Breaking off (Ctrl-C) keeps the games that are whole.
+
+    Parameters
+    ----------
+    card, n_games, seed, n_workers, engine, setting
+        As for ``simulate_games``.
+    path
+        The file.
+    resume
+        Whether to keep the games that a run broken off has left in the file, and go on after
+        them; a last line that is not whole is cut off.
+    progress
+        Called with the number of games done.
+
+    Returns
+    -------
+    int
+        Games in the file.
+
+    Raises
+    ------
+    HandreadError
+        If the file to go on with holds games of other seeds or another population.
+    """
+    population = setting.get("population") or default_population()
+    done = _left_in(Path(path), game_seeds(seed, n_games), population.name) if resume else 0
+    lines = map_games(
+        _line, card, n_games=n_games, seed=seed, n_workers=n_workers, engine=engine, skip=done,
+        **setting,
+    )  # fmt: skip
+    with Path(path).open("ab" if resume else "wb") as out:
+        try:
+            for line in lines:
+                out.write(line)
+                done += 1
+                if progress is not None:
+                    progress(done)
+        except KeyboardInterrupt:
+            return done
+    return done
+
+
+def _line(card: PlayCard, game: SimulatedGame) -> bytes:
+    return game_to_json(game) + b"\n"
+
+
+def _left_in(path: Path, seeds: tuple[int, ...], population: str) -> int:
+    """Whole games in a file, which is cut after the last of them."""
+    if not path.exists():
+        return 0
+    n, end = 0, 0
+    with path.open("rb") as lines:
+        for line in lines:
+            if not line.endswith(b"\n"):
+                break
+            truth = msgspec.json.decode(line)["truth"]
+            found = truth["seed"], truth["population"]
+            if n >= len(seeds) or found != (seeds[n], population):
+                raise HandreadError(
+                    f"line {n + 1} of {str(path)!r} is the game of seed {found[0]!r} and "
+                    f"population {found[1]!r}; accepted: a file that a run of the same seed and "
+                    "population, and no more games, has left"
+                )
+            n, end = n + 1, end + len(line)
+    with path.open("ab") as out:
+        out.truncate(end)
     return n
 
 

@@ -19,6 +19,7 @@ from handread.reading import Belief, Model, start_belief, surroundings, update
 from handread.reading import likelihood as term
 from handread.reading.around import Surroundings
 from handread.reading.observe import offered_kinds, offers, others_in_order
+from handread.reading.step import Step
 from handread.table.events import AnyEvent, Discard, Expose, Header, Record, Redeem, WallGame, Win
 from handread.table.play import apply, start
 from handread.table.state import TableState
@@ -122,7 +123,7 @@ class _Drawn:
         if self.state.window is None:
             return None
         thrown = self.state.floor[self.state.window]
-        shows: list[tuple[int, int, bool]] = []
+        shows: list[tuple[int, int, str]] = []
         wins: list[int] = []
         for seat in others_in_order(self.state, thrown.seat):
             seen = term.see(self.model, self.beliefs[seat], self.state, around)
@@ -131,18 +132,28 @@ class _Drawn:
                 wins.append(seat)
                 continue
             proper = np.array([would.shown(shape)[row] for shape in range(len(SHAPES))])
-            chances = np.concatenate([proper, would.misplay])
-            place = self._pick(chances)
+            anew = would.anew if row < self.model.card.n_targets else 0.0 * would.anew
+            place = self._pick(np.concatenate([proper, anew, would.misplay]))
             if place is not None:
-                shows.append((seat, place % len(SHAPES), place >= len(SHAPES)))
+                how = ("planned", "anew", "in error")[place // len(SHAPES)]
+                shows.append((seat, place % len(SHAPES), how))
         if wins:
             return Win(wins[0], claimed=True)
         if not shows:
             return None
-        seat, shape, wrong = shows[0]
-        if wrong:
+        seat, shape, how = shows[0]
+        if how == "in error":
             self.rows[seat] = self.model.n_rows - 1
+        elif how == "anew":
+            seen = term.see(self.model, self.beliefs[seat], self.state, around)
+            self._go(seat, term.expose_step(seen, thrown.kind, *SHAPES[shape]))
         return Expose(seat, *SHAPES[shape])
+
+    def _go(self, seat: int, step: Step) -> None:
+        """The seat leaves its row for another."""
+        if step.kernel is not None:
+            where = step.kernel.forward(np.eye(1, self.model.n_rows, self.rows[seat])[0])
+            self.rows[seat] = int(self.rng.choice(self.model.n_rows, p=where / where.sum()))
 
     def _pick(self, chances: Array) -> int | None:
         """One of several outcomes, or None with the probability that is left."""
@@ -169,10 +180,7 @@ class _Drawn:
         leaves = self.rng.random() < hazard
         kind = self._thrown(seen, row, leaves=leaves)
         if leaves:
-            step = term.throw_step(seen, Discard(seat, kind), kinds)
-            if step.kernel is not None:
-                where = step.kernel.forward(np.eye(1, model.n_rows, row)[0])
-                self.rows[seat] = int(self.rng.choice(model.n_rows, p=where / where.sum()))
+            self._go(seat, term.throw_step(seen, Discard(seat, kind), kinds))
         return Discard(seat, kind)
 
     def _thrown(self, seen: term.Seen, row: int, *, leaves: bool) -> int:

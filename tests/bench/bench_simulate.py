@@ -24,8 +24,8 @@ import numpy as np
 import handread as hr
 from handread.card.compiled import CompiledCard, Hand
 from handread.simulate import play_card
-from handread.simulate.batch import game_seeds, one_game
-from handread.simulate.fast.batch import engine_for, people_at, setting_of, told_game
+from handread.simulate.batch import game_seeds, one_game, people_at, setting_of
+from handread.simulate.fast.batch import engine_for, told_game
 from handread.simulate.fast.engine import Engine
 from handread.simulate.fast.layout import DECISION_NAMES
 from tests.peak import PEAK

@@ -8,14 +8,22 @@ import numpy as np
 import pytest
 
 from handread.clues import load_weights, registry
-from handread.clues.claims import N_MASKS, SHAPES, claim_table, possible_shapes
+from handread.clues.claims import (
+    ANEW,
+    N_MASKS,
+    OPEN_TO,
+    SHAPES,
+    claim_table,
+    holdings,
+    possible_shapes,
+)
 from handread.clues.codes import N_UNMODELLED
 from handread.clues.hazard import prob_leaving
 from handread.clues.redeems import redeem_rates
 from handread.errors import HandreadError
 from handread.fitting.affine import find_basis, made_up_context
-from handread.fitting.asking import affine, leaving_odds, note_odds, redeem_offers, unit_weights
-from handread.fitting.mode.answers import claim_probs
+from handread.fitting.asking import affine, leaving_odds, note_odds, redeem_offers
+from handread.fitting.mode.claims import HELD, claim_probs, claims_log_lik
 from handread.table.events import Discard
 
 LORE = load_weights()
@@ -92,18 +100,31 @@ def test_redeems_are_asked_of_their_rates() -> None:
 
 
 def test_claims_are_what_the_tiles_allow_times_the_rates() -> None:
-    unit = unit_weights(LORE)["claims"]
     rng = np.random.default_rng(9)
-    weights = {name: float(rng.uniform(0.1, 1.0)) for name in LORE["claims"]}
     for _ in range(20):
+        weights = {name: float(rng.uniform(0.1, 1.0)) for name in LORE["claims"]}
         context = replace(made_up_context(rng=rng), concealed=13, may_show=True)
-        possible = possible_shapes(context, 5, (3, 4, 5, 6))
-        allowed = claim_table(context, 5, possible, unit)
+        possible, held = possible_shapes(context, 5, (3, 4, 5, 6)), holdings(context, 5)
         told = claim_table(context, 5, possible, weights)
-        loose = np.array([0] * N_MASKS + [1, 2, 3])
-        turn = np.full(len(loose), context.turn)
-        assert claim_probs(allowed, loose, turn, weights) == pytest.approx(told, abs=1e-12)
-        assert allowed.shape[1] == len(SHAPES)
+        n = N_MASKS + N_UNMODELLED
+        columns = {name: np.tile(getattr(held, name), (n, 1)) for name in HELD}
+        columns |= {
+            "loose": np.array([0] * N_MASKS + [1, 2, 3]), "turn": np.full(n, context.turn),
+            "open": np.concatenate([OPEN_TO, np.ones((3, len(SHAPES)))]) * possible,
+            "possible": np.tile(possible, (n, 1)),
+        }  # fmt: skip
+        planned, anew = claim_probs(columns, weights)
+        assert planned == pytest.approx(told[:n], abs=1e-12)
+        assert anew[:N_MASKS] == pytest.approx(np.tile(told[ANEW], (N_MASKS, 1)), abs=1e-12)
+        assert not anew[N_MASKS:].any()
+        outcome = rng.integers(-1, len(SHAPES), n)
+        columns |= {"outcome": outcome, "anew": rng.random(n) < 0.3, "weight": rng.random(n)}
+        plain = 0.0
+        for i in range(n):
+            shown = (anew if columns["anew"][i] else planned)[i, outcome[i]]
+            prob = shown if outcome[i] >= 0 else 1.0 - planned[i].sum() - anew[i].sum()
+            plain += columns["weight"][i] * np.log(max(prob, 1e-300))
+        assert claims_log_lik(columns, weights) == pytest.approx(plain, rel=1e-9)
 
 
 def test_log_odds_that_bend_are_refused() -> None:

@@ -7,7 +7,7 @@ import pytest
 
 from handread.fitting.gathering import Gathered
 from handread.fitting.minds import RowMinds
-from handread.fitting.mode.answers import fit_claims
+from handread.fitting.mode.claims import fit_claims
 from handread.fitting.mode.throws import Throws, fit_throws
 from handread.fitting.mode.turns import fit_hazard
 from handread.fitting.priors import Priors

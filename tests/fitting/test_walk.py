@@ -9,7 +9,8 @@ from scipy.special import log_expit
 from handread.clues.redeems import redeem_probs
 from handread.fitting.columns import AIMS
 from handread.fitting.minds import SimulatedMinds
-from handread.fitting.mode.answers import claim_probs, win_probs
+from handread.fitting.mode.answers import win_probs
+from handread.fitting.mode.claims import claims_log_lik
 from handread.fitting.mode.throws import sums
 from handread.fitting.tables import GameTables, from_arrays, joined
 from handread.fitting.walk import make_design, walk_game
@@ -85,10 +86,7 @@ def by_tables(model: Model, tables: GameTables) -> float:
     stay = np.where(hazard["rate"] < 0, log_expit(-x), np.log1p(-rates))
     total += float((hazard["leave"] * leave + hazard["stay"] * stay).sum())
     claims = columns["claims"]
-    probs = claim_probs(claims["allowed"], claims["loose"], claims["turn"], held["claims"])
-    shown = probs[np.arange(len(probs)), np.maximum(claims["outcome"], 0)]
-    value = np.where(claims["outcome"] < 0, 1.0 - probs.sum(axis=1), shown)
-    total += float((claims["weight"] * np.log(value)).sum())
+    total += claims_log_lik(claims, held["claims"])
     wins = columns["wins"]
     prob = win_probs(wins["completes"], wins["drawn"], wins["turn"], wins["exposed"], held["wins"])
     total += float((wins["weight"] * np.log(np.where(wins["happened"], prob, 1 - prob))).sum())

@@ -36,7 +36,7 @@ def kernel_of(transition: ArrayLike) -> MaskedKernel:
         near=one[:, None], near_weight=np.ones((1, 1)), prior=np.ones(1), hand_of=one,
         family_of=one, shares=(0.25, 0.25, 0.25, 0.25),
     )  # fmt: skip
-    return MaskedKernel(base, np.ones(1), np.full((4, 1), 0.25), 1.0, whole)
+    return MaskedKernel(base, np.ones(1), np.zeros((4, 1)), np.ones(1), 1.0, whole)
 
 
 def move(kernel: MaskedKernel) -> Step:

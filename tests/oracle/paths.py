@@ -28,9 +28,14 @@ from tests.oracle.plain_card import PlainCard, Row, logistic
 Matrix = list[Row]
 
 
-def kernel(side: Side) -> Matrix:
-    """Where each row goes that leaves its plan, one row after the other."""
+def kernel(side: Side, *, stay: bool = False) -> Matrix:
+    """Where each row goes that leaves its plan, one row after the other.
+
+    With `stay`, only from one target to another.
+    """
     model, where = side.model, destinations(side)
+    if stay:
+        where = [[float(i == j) for j in range(4)] for i in range(4)]
     card, prior, n = model.card, [float(p) for p in model.prior], model.card.n_targets
     hand = [int(h) for h in card.hand_of]
     family = [card.hands[h].family for h in hand]
@@ -39,11 +44,12 @@ def kernel(side: Side) -> Matrix:
     anywhere = {h: prior[h] for h in fitting}
     out: Matrix = []
     for g in range(n):
+        other = [h for h in fitting if h != g]
         parts = [
-            (w["near"], {h: weight for h, weight in side.plain.near[g].items() if side.fits[h]}),
-            (w["hand"], {h: prior[h] for h in fitting if hand[h] == hand[g]}),
-            (w["family"], {h: prior[h] for h in fitting if family[h] == family[g]}),
-            (w["anywhere"], anywhere),
+            (w["near"], {h: weight for h, weight in side.plain.moves[g].items() if side.fits[h]}),
+            (w["hand"], {h: prior[h] for h in other if hand[h] == hand[g]}),
+            (w["family"], {h: prior[h] for h in other if family[h] == family[g]}),
+            (w["anywhere"], {h: prior[h] for h in other}),
         ]
         used = [(share, weights) for share, weights in parts if sum(weights.values()) > 0]
         whole = sum(share for share, _ in used)
@@ -51,8 +57,8 @@ def kernel(side: Side) -> Matrix:
         for share, weights in used:
             for h, weight in weights.items():
                 row[h] += where[0][0] * share / whole * weight / sum(weights.values())
-        if not used:
-            row[-1] += where[0][0]
+        if not used:  # nowhere else to go
+            row[g if side.fits[g] else -1] += where[0][0]
         out.append(row)
     for origin in range(1, 4):
         row = [0.0] * n + where[origin][1:]
@@ -120,8 +126,15 @@ def expose(side: Side, kind: int, size: int, jokers: int) -> Matrix:
     rows, misplay = side.claims(kind)
     no_win = [1.0 - p for p in side.wins_on(kind)]
     out = stays([no_win[r] * rows[r].get((size, jokers), 0.0) for r in range(len(rows))])
+    anew = side.anew(kind)[size, jokers]
+    after = Side(
+        side.plain, side.state, side.around, side.seat, (*side.shown, (kind, size, jokers))
+    )  # fmt: skip
+    n, where = side.model.card.n_targets, kernel(after, stay=True)
     for r in range(len(rows)):
         out[r][-1] += no_win[r] * misplay[size, jokers]
+        for to in range(len(rows)):
+            out[r][to] += no_win[r] * anew * where[r][to] if r < n else 0.0
     return out
 
 
@@ -129,6 +142,8 @@ def refuse(side: Side, kind: int) -> Matrix:
     rows, misplay = side.claims(kind)
     wins, wrong = side.wins_on(kind), sum(misplay.values())
     taken = [sum(row.values()) + wrong for row in rows]
+    for r in range(side.model.card.n_targets):
+        taken[r] += sum(side.anew(kind).values())
     return stays([(1.0 - wins[r]) * (1.0 - taken[r]) for r in range(len(rows))])
 
 
@@ -137,6 +152,8 @@ def voice(side: Side, kind: int) -> Matrix:
     w = side.model.weights["claims"]
     rows, misplay = side.claims(kind)
     taken = [sum(row.values()) + sum(misplay.values()) for row in rows]
+    for r in range(side.model.card.n_targets):
+        taken[r] += sum(side.anew(kind).values())
     return stays([w["voiced"] * takes + w["voiced_idle"] * (1.0 - takes) for takes in taken])
 
 

@@ -248,28 +248,43 @@ class Side:
             and size - 1 - j <= c.unseen[kind] and j <= jokers and size - 1 < c.concealed
         ]  # fmt: skip
 
-    def claims(self, kind: int) -> tuple[list[dict[Shape, float]], dict[Shape, float]]:
-        """For each row the groups it shows, given no win; and the groups shown in error."""
+    def makes(self, kind: int, *, keeps: bool) -> dict[Shape, float]:
+        """Chance that a seat willing to show each group with `kind` has the tiles, times will."""
         w, c = self.model.weights["claims"], self.context
-        room = self.room_for(kind)
         random = c.concealed - c.known_jokers
-        copies = int(c.unseen[kind])
+        copies, turn = int(c.unseen[kind]), c.turn if keeps else 0
         tilt = float(c.within_reach[kind]) * c.pool / (copies * random) if copies else 1.0
-        kept = tilted(hold(copies, c.pool + c.turn, random + c.turn), tilt)
-        any_plan = tilted(hold(copies, c.pool, random), tilt)
         drawn = hold(int(c.unseen[JOKER]), c.pool + c.turn, random + c.turn)
-        jokers = [0.0] * c.known_jokers + drawn
-
-        def makes(copies_held: Row, size: int, j: int) -> float:
+        jokers = tilted([0.0] * c.known_jokers + drawn, math.exp(w["held_jokers"]))
+        held = tilted(hold(copies, c.pool + turn, random + turn), tilt)
+        held = tilted(held, math.exp(w["held_copies"] * keeps))
+        out = {}
+        for size, j in self.room_for(kind):
             need = size - 1 - j
-            exact = copies_held[need] if need < len(copies_held) else 0.0
-            naturals = sum(copies_held[need:]) if j == 0 else exact
-            return naturals * sum(jokers[j:])
+            exact = held[need] if need < len(held) else 0.0
+            naturals = sum(held[need:]) if j == 0 else exact
+            will = w[f"take_{self.phase}"] * w[f"jokers_{min(j, 3)}"] * w[f"size_{size}"]
+            out[size, j] = naturals * sum(jokers[j:]) * will
+        return out
 
-        def willing(size: int, j: int) -> float:
-            return w[f"take_{self.phase}"] * w[f"jokers_{min(j, 3)}"] * w[f"size_{size}"]
+    def misplays(self, kind: int) -> dict[Shape, float]:
+        """Groups shown in error."""
+        room = self.room_for(kind)
+        return {shape: self.model.weights["claims"]["misplay"] / len(room) for shape in room}
 
-        misplay = {shape: w["misplay"] / len(room) for shape in room}
+    def anew(self, kind: int) -> dict[Shape, float]:
+        """Groups that a seat on any target shows for another one."""
+        right = 1.0 - sum(self.misplays(kind).values())
+        rate = right * self.model.weights["claims"]["anew"] / 4
+        loose = self.makes(kind, keeps=False)
+        return {shape: rate * prob for shape, prob in loose.items()}
+
+    def claims(self, kind: int) -> tuple[list[dict[Shape, float]], dict[Shape, float]]:
+        """For each row the groups it shows by plan, given no win; and those shown in error."""
+        w = self.model.weights["claims"]
+        kept = self.makes(kind, keeps=True)
+        loose = self.makes(kind, keeps=False)
+        misplay = self.misplays(kind)
         right = 1.0 - sum(misplay.values())
         rows: list[dict[Shape, float]] = []
         for (allowed, left), concealed in zip(self.matched, self.model.card.concealed, strict=True):
@@ -278,13 +293,12 @@ class Side:
                 open_groups = []
             n_sizes = len({size for _, size, _ in open_groups})
             row = {}
-            for size, j in room:
+            for (size, j), prob in kept.items():
                 if any(s == size and (joker or j == 0) for _, s, joker in open_groups):
-                    row[size, j] = right * makes(kept, size, j) * willing(size, j) / n_sizes
+                    row[size, j] = right * (1.0 - w["anew"]) * prob / n_sizes
             rows.append(row)
         for name in LOOSE:
-            rate = right * w[name] / 4
-            rows.append({(s, j): rate * makes(any_plan, s, j) * willing(s, j) for s, j in room})
+            rows.append({shape: right * w[name] / 4 * prob for shape, prob in loose.items()})
         return rows, misplay
 
     @cached_property

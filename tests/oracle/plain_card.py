@@ -44,13 +44,12 @@ class PlainCard:
             for rows in zip(*arrays, strict=True)
         ]
 
-    @cached_property
-    def near(self) -> list[dict[int, float]]:
+    def nearest(self, n_near: int, power: float) -> list[dict[int, float]]:
         """For each target the weights of those that share most tiles with it; they sum to 1.
 
         Targets that share as many tiles as the first one beyond the limit are left out too.
         """
-        demand, n_near = self.model.card.demand.tolist(), self.model.kernel.near.shape[1]
+        demand, prior = self.model.card.demand.tolist(), [float(p) for p in self.model.prior]
         rows = []
         for g, own in enumerate(demand):
             shared = {
@@ -60,10 +59,19 @@ class PlainCard:
             }
             order = sorted(shared, key=lambda h: (-shared[h], h))
             beyond = shared[order[n_near]] if len(order) > n_near else -1
-            nearest = [h for h in order[:n_near] if shared[h] > beyond]
-            total = sum(2.0 ** shared[h] for h in nearest)
-            rows.append({h: 2.0 ** shared[h] / total for h in nearest})
+            weights = {
+                h: 2.0 ** shared[h] * prior[h] ** power
+                for h in order[:n_near]
+                if shared[h] > beyond
+            }
+            total = sum(weights.values())
+            rows.append({h: weight / total for h, weight in weights.items()})
         return rows
+
+    @cached_property
+    def moves(self) -> list[dict[int, float]]:
+        """Near targets to which a seat moves, with their weights."""
+        return self.nearest(self.model.kernel.near.shape[1], 0.5)
 
     @cached_property
     def nearby(self) -> list[Row]:
@@ -71,7 +79,7 @@ class PlainCard:
         needs = [{kind for kind, _, _ in target} for target in self.targets]
         return [
             [sum(w for h, w in weights.items() if k in needs[h]) for k in range(N_KINDS)]
-            for weights in self.near
+            for weights in self.nearest(32, 0.0)
         ]
 
     @cached_property

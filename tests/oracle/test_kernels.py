@@ -155,16 +155,16 @@ def dense(kernel: MaskedKernel, weights: dict[str, float]) -> list[list[float]]:
         same = [("hand", base.hand_of), ("family", base.family_of)] if g < n else []
         parts = [(weights["near"], {h: near[h] for h in near if h in fitting})] if g < n else []
         for name, label in same:
-            alike = {h: base.prior[h] for h in fitting if label[h] == label[g]}
+            alike = {h: base.prior[h] for h in fitting if label[h] == label[g] and h != g}
             parts.append((weights[name], alike))
-        parts.append((weights["anywhere"], {h: base.prior[h] for h in fitting}))
+        parts.append((weights["anywhere"], {h: base.prior[h] for h in fitting if h != g}))
         parts = [(share, part) for share, part in parts if sum(part.values()) > 0]
         total = sum(share for share, _ in parts)
         for share, part in parts:
             for h, weight in part.items():
                 row[h] += where[origin][0] * share / total * weight / sum(part.values())
-        if not parts:
-            row[-1] += where[origin][0]
+        if not parts:  # back to where it was, if that is allowed
+            row[g if g in fitting else -1] += where[origin][0]
         rows.append(row)
     return rows
 

@@ -29,7 +29,8 @@ LIVELY = {
     "claims.voiced_idle": 0.05, "pause.weight": 1.0, "rack_position.weight": 1.0,
     "destination.defending": -1.0, "destination.near": 0.4, "destination.hand": 0.2,
     "destination.family": 0.15, "destination.anywhere": 0.3, "start.defending": 0.1,
-    "start.other": 0.07, "availability.power": 0.8,
+    "start.other": 0.07, "availability.power": 0.8, "claims.held_copies": 0.4,
+    "claims.held_jokers": -0.3, "claims.anew": 0.06,
 }  # fmt: skip
 
 Beliefs = tuple[Belief, ...]

@@ -113,7 +113,7 @@ tiles = "pung 1 bam, kong 2 bam, kong 3 dot, pung 4 dot"
 #: Seats take whatever they can; nobody errs, nobody wins.
 PLAIN = {
     "claims.take_early": 1.0, "claims.jokers_0": 1.0, "claims.size_3": 1.0, "claims.misplay": 0.0,
-    "wins.in_error": 0.0, "wins.takes": 0.0,
+    "claims.anew": 0.0, "wins.in_error": 0.0, "wins.takes": 0.0,
 }  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""Weights of what seats make of tiles on the table: claims, wins, redeems, passes, the start."""
+"""Weights of what seats make of tiles on the table: wins, redeems, passes, the start."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from handread.clues.claims import willing
 from handread.clues.codes import UNMODELLED
 from handread.clues.redeems import redeem_probs
 from handread.clues.wins import prob_ready
@@ -26,26 +25,6 @@ _PLAIN: Final = made_up_context(rng=np.random.default_rng(0))
 _TINY: Final = 1e-300
 
 
-def claim_probs(
-    allowed: Array, loose: NDArray[np.integer], turn: NDArray[np.integer],
-    weights: Mapping[str, float],
-) -> Array:  # fmt: skip
-    """Probability that a seat shows each group, given that it does not win on the tile.
-
-    Parameters
-    ----------
-    allowed
-        Chance that the tiles allow each group, shape (n, 18).
-    loose
-        0 for a target, 1 to 3 for the unmodelled rows, shape (n,).
-    turn
-        Own turns before, shape (n,).
-    weights
-        Block ``claims``.
-    """
-    return _claim_probs(allowed, loose, *_groups(turn), weights)
-
-
 def _groups(*keys: NDArray[np.integer]) -> tuple[NDArray[np.int64], NDArray[np.intp]]:
     """Distinct keys, and which of them each row has."""
     packed = np.zeros(len(keys[0]), dtype=np.int64)
@@ -53,50 +32,6 @@ def _groups(*keys: NDArray[np.integer]) -> tuple[NDArray[np.int64], NDArray[np.i
         packed = packed * 1000 + key
     _, first, which = np.unique(packed, return_index=True, return_inverse=True)
     return np.stack([key[first] for key in keys], axis=1), which.reshape(len(packed))
-
-
-def _claim_probs(
-    allowed: Array, loose: NDArray[np.integer], turns: NDArray[np.int64],
-    which: NDArray[np.intp], weights: Mapping[str, float],
-) -> Array:  # fmt: skip
-    rates = np.stack([willing(replace(_PLAIN, turn=int(t)), weights) for t in turns[:, 0]])
-    factor = np.array([1.0, *(weights[name] for name in UNMODELLED)])
-    return np.asarray(allowed * rates[which] * factor[loose][:, None])
-
-
-def fit_claims(columns: Columns, priors: Priors, aims: Columns) -> list[Estimate]:
-    """Rates of showing a group that can be made, with the rest a refusal."""
-    weight, outcome = columns["weight"].astype(float), columns["outcome"].astype(int)
-    allowed, loose = columns["allowed"].astype(float), columns["loose"].astype(int)
-    plain = priors.centre["claims"]
-    # a group that the plan forbids is a misplay, counted apart
-    there = (outcome < 0) | (allowed[np.arange(len(outcome)), np.maximum(outcome, 0)] > 0)
-    weight, outcome, allowed, loose = (x[there] for x in (weight, outcome, allowed, loose))
-    turn = columns["turn"].astype(int)[there]
-    names = [path.split(".")[1] for path in priors.free("claims")]
-    wanted = unknowns(priors, "claims", probabilities=names)
-    wanted = [each for each in wanted if each.path != "claims.misplay"]
-    rows, (turns, which) = np.arange(len(outcome)), _groups(turn)
-
-    def log_lik(weights: Mapping[str, float]) -> float:
-        probs = _claim_probs(allowed, loose, turns, which, {**plain, **weights})
-        shown = probs[rows, np.maximum(outcome, 0)]
-        value = np.where(outcome < 0, 1.0 - probs.sum(axis=1), shown)
-        return float((weight * np.log(np.maximum(value, _TINY))).sum())
-
-    seen = dict.fromkeys((each.path for each in wanted), float(weight.sum()))
-    found = search(log_lik, wanted, counts=seen)
-    return found + _misplays(aims, priors)
-
-
-def _misplays(aims: Columns, priors: Priors) -> list[Estimate]:
-    how, weight = aims["how"], aims["weight"].astype(float)
-    misplayed, open_to = float(weight[how == 2].sum()), float(weight[how == 3].sum())
-    wanted = unknowns(priors, "claims", probabilities=("misplay",))
-    wanted = [each for each in wanted if each.path == "claims.misplay"]
-    if not wanted or open_to <= 0:
-        return []
-    return [fit_rate(wanted[0], misplayed, open_to - misplayed)]
 
 
 def win_probs(

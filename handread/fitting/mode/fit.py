@@ -10,13 +10,8 @@ from typing import Final
 from handread.clues.weights import Weights
 from handread.fitting.affine import find_basis
 from handread.fitting.gathering import Gathered
-from handread.fitting.mode.answers import (
-    fit_claims,
-    fit_passes,
-    fit_redeems,
-    fit_start,
-    fit_wins,
-)
+from handread.fitting.mode.answers import fit_passes, fit_redeems, fit_start, fit_wins
+from handread.fitting.mode.claims import fit_claims
 from handread.fitting.mode.search import Estimate
 from handread.fitting.mode.throws import ThrowFit, Throws, fit_throws
 from handread.fitting.mode.turns import fit_drawn, fit_hazard, fit_moves

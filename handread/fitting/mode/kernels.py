@@ -139,3 +139,94 @@ def throw_curvature(
         for i in range(n_touched):
             for j in range(n_touched):
                 out[touched[i], touched[j]] -= weight[c] * mean[touched[i]] * mean[touched[j]]
+
+
+@njit(cache=True)
+def _fill_held(chances: NDArray[np.float32], nats: float, out: Array) -> None:
+    """Tilt a distribution over tiles held by so many nats a tile."""
+    total = 0.0
+    for n in range(len(chances)):
+        out[n] = chances[n] * np.exp(nats * n) if chances[n] > 0 else 0.0
+        total += out[n]
+    for n in range(len(chances)):
+        out[n] /= total
+
+
+@njit(cache=True)
+def _fill_makes(copies: Array, jokers: Array, out: Array) -> None:
+    """Chance that the tiles for each group are there, as ``clues.claims.can_make``."""
+    shape = 0
+    for size in range(3, 7):
+        for j in range(size):
+            need = size - 1 - j
+            there = 0.0
+            for n in range(need, len(copies)):
+                there += copies[n]
+                if j > 0:
+                    break
+            with_jokers = 0.0
+            for n in range(j, len(jokers)):
+                with_jokers += jokers[n]
+            out[shape] = there * with_jokers
+            shape += 1
+
+
+@njit(cache=True)
+def claim_log_lik(
+    weight: NDArray[np.float32],
+    outcome: NDArray[np.int64],
+    anew: NDArray[np.bool_],
+    loose: NDArray[np.int64],
+    kept: NDArray[np.float32],
+    any_plan: NDArray[np.float32],
+    jokers: NDArray[np.float32],
+    open_to: NDArray[np.float32],
+    possible: NDArray[np.bool_],
+    rates: Array,
+    which: NDArray[np.int64],
+    factors: Array,
+    rate_anew: float,
+    tilt_copies: float,
+    tilt_jokers: float,
+) -> float:
+    """Log likelihood of groups shown and let pass, nats.
+
+    Parameters
+    ----------
+    weight, outcome, anew, loose, kept, any_plan, jokers, open_to, possible
+        Columns of the table ``claims``.
+    rates, which
+        Rate of taking each group, and which row of it applies to each window.
+    factors
+        Of the rates by `loose`, shape (4,).
+    rate_anew
+        Factor of the rates for a group shown for another plan.
+    tilt_copies, tilt_jokers
+        Nats a tile held.
+    """
+    total = 0.0
+    held, wild = np.empty(kept.shape[1]), np.empty(jokers.shape[1])
+    random = np.empty(kept.shape[1])
+    makes, other = np.empty(open_to.shape[1]), np.empty(open_to.shape[1])
+    for i in range(len(weight)):
+        target = loose[i] == 0
+        _fill_held(jokers[i], tilt_jokers, wild)
+        if target:
+            _fill_held(kept[i], tilt_copies, held)
+        else:
+            _fill_held(any_plan[i], 0.0, held)
+        _fill_makes(held, wild, makes)
+        if target:
+            _fill_held(any_plan[i], 0.0, random)
+            _fill_makes(random, wild, other)
+        taken, shown = 0.0, 0.0
+        for s in range(open_to.shape[1]):
+            rate = rates[which[i], s]
+            planned = open_to[i, s] * makes[s] * rate * factors[loose[i]]
+            fresh = possible[i, s] * other[s] * rate * rate_anew if target else 0.0
+            taken += planned + fresh
+            if s == outcome[i]:
+                shown = fresh if anew[i] else planned
+        prob = shown if outcome[i] >= 0 else 1.0 - taken
+        total += weight[i] * np.log(max(prob, 1e-300))
+    return total

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handread.fitting.affine import Basis
-from handread.fitting.mode.answers import claim_probs
+from handread.fitting.mode.claims import claim_probs
 from handread.fitting.tables import Columns, ThrowTable
 from handread.tiles import FIRST_WIND, FLOWER, JOKER
 from handread.values import ArrayValue
@@ -121,10 +121,8 @@ def show_again(
     claims: Columns, weights: Mapping[str, float], n_games: int, *, rng: np.random.Generator
 ) -> float:
     """Groups shown in a game, drawn anew window by window."""
-    probs = claim_probs(
-        claims["allowed"].astype(np.float64), claims["loose"].astype(int), claims["turn"], weights
-    )
-    happened = rng.random(len(probs)) < probs.sum(axis=1)
+    planned, anew = claim_probs(claims, weights)
+    happened = rng.random(len(planned)) < (planned + anew).sum(axis=1)
     return float(claims["weight"] @ happened) / n_games
 
 

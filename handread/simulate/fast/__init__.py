@@ -5,8 +5,7 @@ distance from scratch at every decision. This one holds a table in arrays and ke
 up as tiles come and go. Both draw one number for each decision from the same generator, so that
 one seed gives one game: the same events, decisions and truths, which the tests hold them to.
 
-``play_fast`` plays one game, ``fast_games`` many, ``write_lines`` and ``write_parts`` write them
-down.
+``play_fast`` plays one game, ``fast_games`` many, and ``write_parts`` writes them down in columns.
 
 How a kind of player is written so that both engines run it
 -----------------------------------------------------------
@@ -52,16 +51,16 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from handread.simulate.fast.batch import fast_games, write_lines
+    from handread.simulate.fast.batch import fast_games
     from handread.simulate.fast.engine import Engine
     from handread.simulate.fast.parts import read_parts, write_parts
     from handread.simulate.fast.telling import play_fast
 
-__all__ = ["Engine", "fast_games", "play_fast", "read_parts", "write_lines", "write_parts"]
+__all__ = ["Engine", "fast_games", "play_fast", "read_parts", "write_parts"]
 
 _HOMES = {
     "Engine": "engine", "fast_games": "batch", "play_fast": "telling", "read_parts": "parts",
-    "write_lines": "batch", "write_parts": "parts",
+    "write_parts": "parts",
 }  # fmt: skip
 
 

@@ -20,8 +20,8 @@ import numpy as np
 
 from handread.card.compiled import CompiledCard
 from handread.errors import HandreadError
-from handread.simulate.batch import Setting, game_seeds
-from handread.simulate.fast.batch import chunks_of, over_processes, setting_of, told_game
+from handread.simulate.batch import Setting, game_seeds, setting_of
+from handread.simulate.fast.batch import chunks_of, over_processes, told_game
 from handread.simulate.fast.telling import Told, game_of, header_of
 from handread.simulate.game.play import People, SimulatedGame
 from handread.simulate.game.table import TableRules

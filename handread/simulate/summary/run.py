@@ -14,23 +14,17 @@ from handread.simulate.summary.facts import GameFacts, game_facts
 
 
 def summarise_games(
-    card: CompiledCard,
-    *,
-    n_games: int,
-    seed: int,
-    population: Population | None = None,
-    n_workers: int = 1,
-    rules: TableRules | None = None,
-    n_seats: int = 4,
+    card: CompiledCard, *, n_games: int, seed: int, n_workers: int = 1, engine: str = "auto",
+    population: Population | None = None, rules: TableRules | None = None, n_seats: int = 4,
     progress: Callable[[int], None] | None = None,
-) -> Summary:
+) -> Summary:  # fmt: skip
     """Play games and say what they look like, beside what players report.
 
     Breaking off (Ctrl-C) summarises the games played so far, if there are any.
 
     Parameters
     ----------
-    card, n_games, seed, population, n_workers, rules, n_seats
+    card, n_games, seed, n_workers, engine, population, rules, n_seats
         As for ``simulate_games``.
     progress
         Called with the number of games done.
@@ -51,7 +45,7 @@ def summarise_games(
     facts: list[GameFacts] = []
     games = map_games(
         game_facts, card, n_games=n_games, seed=seed, population=population,
-        n_workers=n_workers, rules=rules, n_seats=n_seats,
+        n_workers=n_workers, engine=engine, rules=rules, n_seats=n_seats,
     )  # fmt: skip
     try:
         for fact in games:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from handread.card.compiled import CompiledCard
 from handread.errors import HandreadError
 from handread.simulate import SimulatedGame
-from handread.simulate.batch import Setting, one_game
+from handread.simulate.batch import Setting, engine_of, game_player
 from handread.simulate.game.table import ENGINE_VERSION, TableRules
 from handread.study.peer.features import FEATURES, VERSION, FeatureKeeper
 from handread.study.running.bench import table_card
@@ -107,24 +107,22 @@ def rows_of_game(card: CompiledCard, game: SimulatedGame, number: int) -> Rows:
     )
 
 
-def gather_block(shared: tuple[str, str], block: tuple[int, tuple[int, ...]]) -> bytes:
+def gather_block(shared: tuple[str, str, int], block: tuple[int, tuple[int, ...]]) -> bytes:
     """Play a block of games and pack their rows; runs in a process of its own.
 
     Parameters
     ----------
     shared
-        Names of card and population.
+        Names of card and population, and games in all.
     block
         Number of its first game, and the seeds.
     """
-    card_name, population = shared
+    card_name, population, n_games = shared
     card = table_card(card_name)
     setting = Setting(population_named(population), TableRules(), card_name=card_name)
     first, seeds = block
-    games = [
-        rows_of_game(card.card, one_game(card, setting, seed), first + i)
-        for i, seed in enumerate(seeds)
-    ]
+    play = game_player(card.card, setting, engine_of("auto", setting, n_games))
+    games = [rows_of_game(card.card, play(seed), first + i) for i, seed in enumerate(seeds)]
     return pack_arrays(_joined(games))
 
 
@@ -187,7 +185,7 @@ def gather_rows(
     done = len(blocks) - len(missing)
     tell = progress or (lambda what, done, total: None)
     tell(what, done, len(blocks))
-    shared = (card_name, population)
+    shared = (card_name, population, len(seeds))
     for block, content in carried_out(gather_block, shared, missing, hands or Hands()):
         put_file(path(block), content)
         done += 1

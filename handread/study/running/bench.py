@@ -12,7 +12,7 @@ import msgspec
 from handread.card import load_card
 from handread.errors import HandreadError
 from handread.simulate import PlayCard, SimulatedGame, play_card
-from handread.simulate.batch import Setting, one_game
+from handread.simulate.batch import Setting, engine_of, game_player
 from handread.simulate.game.table import TableRules
 from handread.study.forecasters import Forecaster, Oracle, forecaster_named
 from handread.study.forecasters.stored import StoredReader, stored_reader
@@ -128,7 +128,9 @@ def readers_of(
 def play_seed(plan: StudyPlan, seed: int) -> SimulatedGame:
     """Play the game of a seed as a plan has it."""
     setting = Setting(population_named(plan.population), TableRules(), card_name=plan.card)
-    return one_game(table_card(plan.card), setting, seed)
+    card = table_card(plan.card).card
+    engine = engine_of("auto", setting, plan.training + plan.test)
+    return game_player(card, setting, engine)(seed)
 
 
 def do_task(bench: bytes, task: Task) -> bytes:

@@ -9,8 +9,15 @@ import pytest
 
 import handread as hr
 from handread.errors import HandreadError
-from handread.simulate import game_to_json, read_games, simulate_games
-from handread.simulate.fast import batch, fast_games, parts, read_parts, write_lines, write_parts
+from handread.simulate import (
+    batch,
+    game_to_json,
+    people_of,
+    read_games,
+    simulate_games,
+    write_lines,
+)
+from handread.simulate.fast import fast_games, parts, read_parts, write_parts
 
 # compiling takes a minute or two, once for each change of the sources
 pytestmark = pytest.mark.slow
@@ -23,7 +30,7 @@ def small_card() -> hr.CompiledCard:
 
 @pytest.fixture
 def tiny(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(batch, "CHUNK", 3)
+    monkeypatch.setattr(batch, "CHUNKS", {"reference": 2, "fast": 3})
     monkeypatch.setattr(parts, "PART", 4)
 
 
@@ -40,7 +47,8 @@ def break_off_at(n: int) -> Any:
 def test_the_games_are_those_of_the_reference(small_card: hr.CompiledCard) -> None:
     for setting in ({}, {"n_seats": 3}, {"n_people": 6}, {"until": "passes"}):
         mine = list(fast_games(small_card, n_games=3, seed=8, **setting))
-        assert mine == list(simulate_games(small_card, n_games=3, seed=8, **setting))
+        other = simulate_games(small_card, n_games=3, seed=8, engine="reference", **setting)
+        assert mine == list(other)
 
 
 @pytest.mark.slow
@@ -53,19 +61,23 @@ def test_workers_change_nothing(small_card: hr.CompiledCard) -> None:
 
 
 @pytest.mark.usefixtures("tiny")
+@pytest.mark.parametrize("engine", ["reference", "fast"])
 def test_lines_go_on_where_they_were_broken_off(
-    small_card: hr.CompiledCard, tmp_path: Path
-) -> None:  # fmt: skip
+    small_card: hr.CompiledCard, tmp_path: Path, engine: str
+) -> None:
     whole, torn = tmp_path / "whole.jsonl", tmp_path / "torn.jsonl"
-    assert write_lines(small_card, whole, n_games=8, seed=5) == 8
-    kept = write_lines(small_card, torn, n_games=8, seed=5, progress=break_off_at(3))
+    games = {"n_games": 8, "engine": engine}
+    assert write_lines(small_card, whole, seed=5, **games) == 8
+    kept = write_lines(small_card, torn, seed=5, progress=break_off_at(3), **games)
     assert kept == 3
     torn.write_bytes(torn.read_bytes() + b'{"record": half a li')
-    assert write_lines(small_card, torn, n_games=8, seed=5, resume=True) == 8
+    assert write_lines(small_card, torn, seed=5, resume=True, **games) == 8
     assert torn.read_bytes() == whole.read_bytes()
     assert len(list(read_games(torn))) == 8
     with pytest.raises(HandreadError, match=r"line 1 of .* is the game of seed"):
-        write_lines(small_card, torn, n_games=8, seed=6, resume=True)
+        write_lines(small_card, torn, seed=6, resume=True, **games)
+    with pytest.raises(HandreadError, match=r"a run of the same seed and population"):
+        write_lines(small_card, torn, seed=5, resume=True, population=people_of("chaser"), **games)
 
 
 @pytest.mark.usefixtures("tiny")

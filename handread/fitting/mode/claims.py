@@ -1,0 +1,107 @@
+"""Weights of claims: groups shown and let pass, with what the tiles allowed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handread.clues.claims import can_make, tilted, willing
+from handread.clues.codes import UNMODELLED
+from handread.fitting.affine import made_up_context
+from handread.fitting.mode.kernels import claim_log_lik
+from handread.fitting.mode.search import Estimate, search, unknowns
+from handread.fitting.mode.turns import fit_rate
+from handread.fitting.priors import Priors
+from handread.fitting.tables import Columns
+
+Array = NDArray[np.float64]
+
+#: Weights that are nats for each tile held, and no probabilities.
+TILTS: Final = ("held_copies", "held_jokers")
+#: Columns of what a seat may hold, distributions.
+HELD: Final = ("kept", "any_plan", "jokers")
+_PLAIN: Final = made_up_context(rng=np.random.default_rng(0))
+
+
+def claim_probs(columns: Columns, weights: Mapping[str, float]) -> tuple[Array, Array]:
+    """Probability that a seat shows each group, given that it does not win on the tile.
+
+    Parameters
+    ----------
+    columns
+        Table ``claims``; see ``handread.fitting.columns``.
+    weights
+        Block ``claims``.
+
+    Returns
+    -------
+    planned, anew
+        By the plan that the seat has, and for another one, shape (n, 18).
+    """
+    target = columns["loose"] == 0
+    jokers = tilted(columns["jokers"].astype(float), weights["held_jokers"])
+    kept, loose = columns["kept"].astype(float), columns["any_plan"].astype(float)
+    held = np.where(target[:, None], tilted(kept, weights["held_copies"]), loose)
+    rates, which = _rates(columns["turn"], weights)
+    factor = np.array([1.0 - weights["anew"], *(weights[name] / 4 for name in UNMODELLED)])
+    planned = columns["open"] * can_make(held, jokers) * rates[which]
+    planned *= factor[columns["loose"].astype(int)][:, None]
+    anew = columns["possible"] * can_make(loose, jokers) * rates[which]
+    anew *= (weights["anew"] / 4 * target)[:, None]
+    return np.asarray(planned), np.asarray(anew)
+
+
+def _rates(
+    turn: NDArray[np.integer], weights: Mapping[str, float]
+) -> tuple[Array, NDArray[np.intp]]:
+    """Rate of taking each group by distinct turn, and which turn each row has."""
+    turns, which = np.unique(turn, return_inverse=True)
+    rates = np.stack([willing(replace(_PLAIN, turn=int(t)), weights) for t in turns])
+    return rates, which.reshape(-1)
+
+
+def claims_log_lik(columns: Columns, weights: Mapping[str, float]) -> float:
+    """Log likelihood of the groups shown and let pass, nats; see ``claim_probs``."""
+    rates, which = _rates(columns["turn"], weights)
+    factors = np.array([1.0 - weights["anew"], *(weights[name] / 4 for name in UNMODELLED)])
+    found = claim_log_lik(
+        columns["weight"], columns["outcome"].astype(np.int64), columns["anew"],
+        columns["loose"].astype(np.int64), *(columns[name] for name in HELD), columns["open"],
+        columns["possible"], rates, which, factors, weights["anew"] / 4,
+        *(weights[name] for name in TILTS),
+    )  # fmt: skip
+    return float(found)
+
+
+def fit_claims(columns: Columns, priors: Priors, aims: Columns) -> list[Estimate]:
+    """Rates of showing a group that can be made, with the rest a refusal."""
+    plain = priors.centre["claims"]
+    planned, anew = claim_probs(columns, {**plain, "anew": 0.5})
+    outcome, rows = columns["outcome"].astype(np.int64), np.arange(len(columns["outcome"]))
+    chance = np.where(columns["anew"][:, None], anew, planned)[rows, np.maximum(outcome, 0)]
+    # a group that neither the plan nor the counts allow is a misplay, counted apart
+    there = (outcome < 0) | (chance > 0)
+    held = {name: np.ascontiguousarray(values[there]) for name, values in columns.items()}
+    names = [path.split(".")[1] for path in priors.free("claims")]
+    wanted = unknowns(priors, "claims", probabilities=[n for n in names if n not in TILTS])
+    wanted = [each for each in wanted if each.path != "claims.misplay"]
+
+    def log_lik(weights: Mapping[str, float]) -> float:
+        return claims_log_lik(held, {**plain, **weights})
+
+    seen = dict.fromkeys((each.path for each in wanted), float(held["weight"].sum()))
+    return search(log_lik, wanted, counts=seen) + _misplays(aims, priors)
+
+
+def _misplays(aims: Columns, priors: Priors) -> list[Estimate]:
+    how, weight = aims["how"], aims["weight"].astype(float)
+    misplayed, open_to = float(weight[how == 2].sum()), float(weight[how == 3].sum())
+    wanted = unknowns(priors, "claims", probabilities=("misplay",))
+    wanted = [each for each in wanted if each.path == "claims.misplay"]
+    if not wanted or open_to <= 0:
+        return []
+    return [fit_rate(wanted[0], misplayed, open_to - misplayed)]
