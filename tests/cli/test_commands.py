@@ -87,7 +87,7 @@ def test_simulate_writes_games_that_come_back(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (["--games", "3"], "--summary or --out FILE, one of them"),
+        (["--games", "3"], "--summary, --out FILE or --columns FOLDER, one of them"),
         (["--games", "3", "--summary", "--out", "x.jsonl"], "one of them"),
         (["--games", "3", "--json", "--out", "x.jsonl"], "accepted: with --summary"),
         (["--kind", "chasr", "--summary"], "did you mean 'chaser'"),
