@@ -52,8 +52,8 @@ HELD: Final = FrozenMap({
     "passes.kept_pass": "seen from a seat only",
     "passes.kept_turn": "seen from a seat only",
     "start.own_rack": "seen from a seat only",
-    "pause": "simulated seats do not think aloud",
-    "rack_position": "simulated racks have no order",
+    "pause": "scripted in simulated seats; left at 0 until real records are there",
+    "rack_position": "scripted in simulated seats; left at 0 until real records are there",
 })  # fmt: skip
 
 

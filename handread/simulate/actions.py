@@ -22,6 +22,11 @@ N_REDEEMS: Final = 1 + 4 * N_KINDS
 NO: Final = 0
 WIN: Final = 1
 
+#: Where in the rack a throw may come from, by action of "place".
+PLACES: Final = ("end", "middle")
+#: Seconds that a seat may think before a throw, by action of "pause".
+PAUSES: Final = (0.5, 1.0, 2.0, 3.0, 5.0, 8.0, 13.0, 21.0)
+
 #: Decision -> number of actions; None where it depends on the card ("plan": one action a
 #: target, then OPEN, then FOLD).
 DECISIONS: Final[dict[str, int | None]] = {
@@ -37,6 +42,8 @@ DECISIONS: Final[dict[str, int | None]] = {
     "claim": N_CLAIMS,  # what to do with another seat's throw
     "mend": N_CLAIMS,  # whether to correct the group just shown
     "call": 5,  # which seat to call dead, or none
+    "place": len(PLACES),  # where in the rack the tile thrown comes from
+    "pause": len(PAUSES),  # how long to think before the throw
 }
 
 
@@ -111,6 +118,10 @@ def action_words(decision: str, action: int) -> str:
         return KINDS[action]
     if decision in ("blind", "courtesy"):
         return f"{action} tiles"
+    if decision == "place":
+        return f"from the {PLACES[action]}"
+    if decision == "pause":
+        return f"after {PAUSES[action]:g} seconds"
     if action == NO:
         return "no" if decision != "plan" else "target 0"
     if decision in ("redeem", "early"):

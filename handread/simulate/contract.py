@@ -90,6 +90,8 @@ def _style(rng: np.random.Generator) -> Iterator[float]:
     for _ in range(6):
         yield float(rng.uniform(0.05, 0.95))
     yield float(rng.uniform(0.001, 0.3))
+    yield float(rng.uniform(0.0, 0.5))
+    yield float(np.exp(rng.normal(0, 0.4)))
 
 
 def check_player(

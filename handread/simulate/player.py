@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from handread.errors import HandreadError
 from handread.simulate.actions import action_words
 from handread.simulate.choice import Scores, log_probabilities, pick
+from handread.simulate.manner import MANNERS, manner_scores
 from handread.simulate.playcard import PlayCard
 from handread.simulate.view import Private, View
 
@@ -37,6 +38,11 @@ class Style:
         Share of the floor that it still knows one own turn later, 0 to 1.
     carelessness
         Share of its decisions in which it can err that go wrong, 0 to 1.
+    bluff
+        Share of its throws at which it shows the opposite of what its manner would tell, 0 to 1;
+        at 0.5 its manner tells nothing.
+    slowness
+        How long it thinks, as a factor above 0; 1 is usual.
     """
 
     temperature: float = 1.0
@@ -47,6 +53,8 @@ class Style:
     taste: float = 0.5
     memory: float = 0.95
     carelessness: float = 0.01
+    bluff: float = 0.1
+    slowness: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -116,7 +124,7 @@ class Kind(Protocol):
         ...
 
     def scores(self, card: PlayCard, style: Style, view: View, private: Private) -> Scores:
-        """Scores of the actions of a decision, nats up to a constant."""
+        """Scores of the actions of a decision, nats up to a constant; none of ``MANNERS``."""
         ...
 
     def settle(
@@ -156,6 +164,8 @@ class Player:
 
     def log_probs(self, view: View, private: Private) -> NDArray[np.float64]:
         """Log probability of every action, nats; ``-inf`` for what is not legal or never done."""
+        if view.decision in MANNERS:  # the same for every kind
+            return log_probabilities(manner_scores(self.style, view), view.legal)
         scores = self.kind.scores(self.card, self.style, view, private)
         return log_probabilities(scores, view.legal)
 

@@ -15,8 +15,8 @@ from handread.simulate.player import Style
 from handread.simulate.registry import kind_named, kind_names
 from handread.simulate.truth import Person
 
-#: Parameters of a style that are shares, 0 to 1; the temperature alone is a factor.
-_SHARES: Final = tuple(each.name for each in fields(Style) if each.name != "temperature")
+#: Parameters of a style that are factors; the others are shares, 0 to 1.
+_FACTORS: Final = ("temperature", "slowness")
 
 
 @dataclass(frozen=True)
@@ -28,7 +28,7 @@ class Spread:
     centre
         Median.
     sd
-        Standard deviation of its logit (of its logarithm for the temperature).
+        Standard deviation of its logit (of its logarithm for temperature and slowness).
     """
 
     centre: float
@@ -97,11 +97,11 @@ class Population:
         drawn: dict[str, float] = {}
         normal = rng.standard_normal(len(self.styles)).tolist()
         for (parameter, spread), away in zip(self.styles, normal, strict=True):
-            if parameter in _SHARES:
+            if parameter in _FACTORS:
+                drawn[parameter] = round(spread.centre * math.exp(spread.sd * away), 4)
+            else:
                 logit = math.log(spread.centre / (1 - spread.centre)) + spread.sd * away
                 drawn[parameter] = round(1 / (1 + math.exp(-logit)), 4)
-            else:
-                drawn[parameter] = round(spread.centre * math.exp(spread.sd * away), 4)
         return Person(key, kind, kind_named(kind).version, Style(**drawn))
 
 
@@ -115,6 +115,8 @@ STYLES: Final = (
     ("taste", Spread(0.4, 0.8)),
     ("memory", Spread(0.95, 0.6)),
     ("carelessness", Spread(0.01, 0.7)),
+    ("bluff", Spread(0.1, 0.8)),
+    ("slowness", Spread(1.0, 0.4)),
 )
 
 

@@ -35,7 +35,8 @@ class View(ArrayValue):
     drawn
         The tile just drawn; None when nothing was.
     offered
-        The tile that another seat has just thrown, for a claim; None otherwise.
+        The tile that a "claim" is about; the tile thrown at "place"; at "pause" the throw before
+        this turn, if it was another seat's, nobody took it, and it is no joker. None otherwise.
     distance
         Tiles short of the nearest hand that the seat's exposures allow, with the tile offered
         if there is one. It follows from the rack; the engine computes it anyway.

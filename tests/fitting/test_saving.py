@@ -53,7 +53,7 @@ def test_a_model_comes_back_as_it_went(tmp_path: Path) -> None:
     assert load_card(folder) == card()
     text = (folder / "weights.toml").read_text()
     assert "fitted: plus or minus 0.1, 900 observations; prior at -2.2" in text
-    assert "held: simulated racks have no order" in text
+    assert "held: scripted in simulated seats; left at 0" in text
     with np.load(folder / "draws.npz") as held:
         assert np.array_equal(held["mean"], draws["mean"])
     assert check_model(folder, small_model()) == card()

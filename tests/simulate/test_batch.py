@@ -67,7 +67,8 @@ def test_people_differ_as_the_population_says() -> None:
     for parameter, spread in population.styles:
         values = np.array([getattr(person.style, parameter) for person in people])
         assert np.median(values) == pytest.approx(spread.centre, rel=0.15)
-        logs = np.log(values) if parameter == "temperature" else np.log(values / (1 - values))
+        factor = parameter in ("temperature", "slowness")
+        logs = np.log(values) if factor else np.log(values / (1 - values))
         assert logs.std() == pytest.approx(spread.sd, rel=0.1)
 
 

@@ -82,7 +82,7 @@ def test_a_flag_or_the_passes_are_not_told(card: CompiledCard, games: list[Simul
     for event in (each for game in games for each in game.record.events):
         less = without_passes(without_draws(event))
         if isinstance(event, Discard):
-            assert less == Discard(event.seat, event.kind)
+            assert less == Discard(event.seat, event.kind, pause=event.pause)
             draws += event.drawn is not None
         elif isinstance(event, Passed):
             assert less == Passed(step=event.step)

@@ -21,6 +21,7 @@ from handread.simulate import (
     simulate_games,
 )
 from handread.simulate.game.play import player_of
+from handread.simulate.population import Spread
 from handread.simulate.view import blank
 from handread.study import bits_log_score
 from handread.study.forecasters import (
@@ -165,6 +166,15 @@ def test_where_all_play_alike_nothing_is_lost_by_not_knowing_who(card: CompiledC
     known = score_of(card, game, RackOracle(minds=10**6))
     drawn = replace(style_free_oracle(people=2, minds=10**6), population=population)
     assert score_of(card, game, drawn) == pytest.approx(known, abs=1e-9)
+
+
+def test_manner_weighs_nobody(card: CompiledCard) -> None:
+    """Who bluffs and who is slow bears on no hand: nobody drawn is dropped for it."""
+    spreads = (("bluff", Spread(0.2, 2.0)), ("slowness", Spread(1.0, 1.5)))
+    population = replace(alike("chaser"), styles=spreads)
+    game = next(simulate_games(card, n_games=1, seed=5, population=population))
+    drawn = replace(style_free_oracle(people=3, minds=10**6), population=population)
+    assert drawn.open_sealed(card, game).effective == pytest.approx(np.full(4, 3.0))
 
 
 def test_it_finds_out_who_plays(card: CompiledCard, games: list[SimulatedGame]) -> None:

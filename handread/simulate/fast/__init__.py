@@ -24,7 +24,8 @@ functions over the arrays of ``layout``:
    It is called right after `plan`, whose rows still stand. The engine keeps the memory of the
    floor.
 3. ``scores(t, lists, sheet, seat, decision)``: scores of any other decision in ``t.scores``, for
-   the actions that ``t.legal`` allows; what is not legal is left aside. What a seat sees:
+   the actions that ``t.legal`` allows; what is not legal is left aside. "place" and "pause" are
+   not asked: ``manner`` answers them for every kind. What a seat sees:
    ``t.racks[seat]``, ``t.offered``, ``t.distance``, ``t.groups``, ``t.n_groups``, ``t.turns``,
    ``t.wall_left``, ``t.floor``, ``t.live``, ``t.last_kind``; nothing else of ``t`` is for
    players, the other racks least of all. ``policies.common.shared_scores`` answers wins, early

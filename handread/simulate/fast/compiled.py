@@ -60,7 +60,8 @@ def fingerprint() -> int:
     fast = Path(__file__).parent
     simulate = fast.parent
     paths = [path for path in fast.rglob("*.py") if path.name not in _PLAIN]
-    paths += [*(simulate / "kinds").glob("*.py"), simulate / "kernels.py", simulate / "actions.py"]
+    paths += (simulate / "kinds").glob("*.py")
+    paths += [simulate / f"{name}.py" for name in ("kernels", "actions", "manner")]
     found = hashlib.sha256()
     for path in sorted(paths):
         found.update(path.read_bytes())

@@ -46,6 +46,7 @@ from handread.simulate.fast.layout import (
     WEIGHTS,
     word,
 )
+from handread.simulate.fast.manner import manner_scores
 from handread.simulate.fast.near import list_near, worth_of_way
 from handread.simulate.fast.possible import any_possible
 from handread.simulate.fast.ways import (
@@ -68,7 +69,8 @@ def _decide(t: Any, lists: Any, sheet: Any, book: Any, seat: int, decision: int,
     if t.audit:
         audit(t, lists, sheet)
     since = start_clock(t)
-    call_at(t.policy_at[seat], t, SCORE_OTHERS, seat, decision, NONE)
+    if not manner_scores(t, seat, decision):
+        call_at(t.policy_at[seat], t, SCORE_OTHERS, seat, decision, NONE)
     stop_clock(t, decision, since)
     since = start_clock(t)
     action = draw_action(t, next_uniform(t, lists), n)

@@ -103,8 +103,11 @@ def do_drew(t: Any, book: Any, seat: int) -> None:
 
 
 @compiled
-def do_discard(t: Any, book: Any, seat: int, kind: int, flag: int) -> None:
-    """Throw a tile; `flag` is 1 for the tile drawn, 0 for another, -1 where nothing was drawn."""
+def do_discard(t: Any, book: Any, seat: int, kind: int, flag: int, manner: int) -> None:
+    """Throw a tile; `flag` is 1 for the tile drawn, 0 for another, -1 where nothing was drawn.
+
+    `manner` says from where and after how long, see ``layout.PLACED``.
+    """
     if t.holder == seat:
         t.concealed[seat] -= 1
     else:
@@ -119,7 +122,7 @@ def do_discard(t: Any, book: Any, seat: int, kind: int, flag: int) -> None:
     t.last_kind = kind
     t.last_taken = -1
     t.racks[seat, kind] -= 1
-    _note(t, book, DISCARD, seat, kind, flag, NONE)
+    _note(t, book, DISCARD, seat, kind, flag, manner)
 
 
 @compiled

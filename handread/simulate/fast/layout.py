@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handread.errors import HandreadError
-from handread.simulate.actions import DECISIONS, N_CLAIMS, N_REDEEMS
+from handread.simulate.actions import DECISIONS, N_CLAIMS, N_REDEEMS, PAUSES, PLACES
 from handread.simulate.playcard import PlayCard, Targets
 from handread.tiles import FLOWER, N_KINDS
 
@@ -27,16 +27,21 @@ def _words(n: int) -> Any:
 
 MINUS, NONE, ONE, TWO, FOUR = (word(i) for i in (-1, 0, 1, 2, 4))
 N_KINDS_, N_CLAIMS_, N_REDEEMS_ = word(N_KINDS), word(N_CLAIMS), word(N_REDEEMS)
+N_PLACES_, N_PAUSES_ = word(len(PLACES)), word(len(PAUSES))
 
 #: Decisions by number, in the order of ``actions.DECISIONS``.
-PLAN, PASS, BLIND, STOP, COURTESY, SAY_WIN, EARLY, REDEEM, THROW, CLAIM, MEND, CALL = _words(12)
+(
+    PLAN, PASS, BLIND, STOP, COURTESY, SAY_WIN, EARLY, REDEEM, THROW, CLAIM, MEND, CALL, PLACE,
+    PAUSE,
+) = _words(14)  # fmt: skip
 DECISION_NAMES: Final = tuple(DECISIONS)
 
 #: Places in ``TABLE.params``: the style, in the order of ``player.Style``; a kind's own
 #: constants begin at OWN.
 (
-    TEMPERATURE, FLEXIBILITY, EAGERNESS, CAUTION, THRIFT, TASTE, MEMORY, CARELESSNESS,
-) = range(8)  # fmt: skip
+    TEMPERATURE, FLEXIBILITY, EAGERNESS, CAUTION, THRIFT, TASTE, MEMORY, CARELESSNESS, BLUFF,
+    SLOWNESS,
+) = range(10)  # fmt: skip
 OWN: Final = 16
 N_PARAMS: Final = 40
 
@@ -84,10 +89,14 @@ FINE, MORE_UNIFORMS, MORE_ROOM, NO_ACTION = range(4)
     DREW, WIN, WALL_GAME,
 ) = _words(13)  # fmt: skip
 
+#: How a discard says from where and when the tile came: 0 for no place or 1 + place, and PLACED
+#: times 1 + pause; 0 in games from before there were either.
+PLACED: Final = word(1 + len(PLACES))
+
 #: Parts of the work for which cycles are counted, in ``TABLE.spent``: decisions by number, then
 #: these.
-NEAR_TARGETS, PLANS, CHOICE, RECORDING, WAYS, DISTANCES, PROOF = (word(i) for i in range(12, 19))
-N_PARTS: Final = 19
+NEAR_TARGETS, PLANS, CHOICE, RECORDING, WAYS, DISTANCES, PROOF = (word(i) for i in range(14, 21))
+N_PARTS: Final = 21
 
 #: Reasons of ``truth.Change`` by number.
 WHYS: Final = (
@@ -126,7 +135,7 @@ TABLE: Final = np.dtype(
         ("witness", _I, (4,)),
         # the decision at hand
         ("legal", np.uint8, (MOST_ACTIONS,)), ("scores", _F, (MOST_ACTIONS,)),
-        ("offered", _I), ("distance", _I), ("n_near", _I), ("open_score", _F),
+        ("offered", _I), ("just_drawn", _I), ("distance", _I), ("n_near", _I), ("open_score", _F),
         ("fold_score", _F), ("log_prob", _F),
         ("fresh", _F, (N_KINDS,)), ("lives", _F, (N_KINDS,)), ("use", _F, (N_KINDS,)),
         ("wanted", _F, (N_KINDS,)), ("mass", _F, (8,)), ("heat", _F, (N_KINDS,)),

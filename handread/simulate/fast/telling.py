@@ -8,6 +8,7 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from handread.simulate.actions import PAUSES, PLACES
 from handread.simulate.fast import layout as at
 from handread.simulate.fast.engine import Engine, Shuffled
 from handread.simulate.game.play import People, SimulatedGame
@@ -43,7 +44,7 @@ _EVENTS: Final[dict[int, Callable[[list[int]], AnyEvent]]] = {
     int(at.ABSENT): lambda row: Absent(row[1]),
     int(at.PASSED): lambda row: _passed(row),
     int(at.STOPPED): lambda row: Stopped(row[1]),
-    int(at.DISCARD): lambda row: Discard(row[1], row[2], None if row[3] < 0 else row[3] == 1),
+    int(at.DISCARD): lambda row: _discard(row),
     int(at.VOICED): lambda row: Voiced(row[1]),
     int(at.EXPOSE): lambda row: Expose(row[1], row[2], row[3]),
     int(at.CORRECT): lambda row: Correct(row[1], row[2], row[3]),
@@ -61,6 +62,16 @@ def _passed(row: list[int]) -> Passed:
     if step == "courtesy":
         return Passed(step=step, counts=numbers)
     return Passed(step=step, blind=numbers if row[3] else None)
+
+
+def _discard(row: list[int]) -> Discard:
+    pause, place = divmod(row[4], int(at.PLACED))
+    return Discard(
+        row[1], row[2],
+        drawn=None if row[3] < 0 else row[3] == 1,
+        position=PLACES[place - 1] if place else None,
+        pause=PAUSES[pause - 1] if pause else None,
+    )  # fmt: skip
 
 
 def event_of(row: list[int]) -> AnyEvent:

@@ -28,14 +28,20 @@ from handread.simulate.fast.layout import (
     EVEN,
     MINUS,
     N_KINDS_,
+    N_PAUSES_,
+    N_PLACES_,
     N_REDEEMS_,
     NONE,
     ONE,
+    PAUSE,
+    PLACE,
+    PLACED,
     REDEEM,
     SAY_WIN,
     THROW,
     TWO,
 )
+from handread.simulate.fast.manner import passed_up
 from handread.simulate.fast.passing import dealt_win, play_passes
 from handread.simulate.fast.window import answer, call_dead
 from handread.tiles import JOKER, N_KINDS
@@ -112,9 +118,22 @@ def _throw(t: Any, book: Any, seat: int, drawn: int) -> None:
     flag = MINUS
     if drawn >= 0 and t.holder != seat:
         flag = ONE if kind == drawn else NONE
-    do_discard(t, book, seat, kind, flag)
+    do_discard(t, book, seat, kind, flag, _manner(t, seat, kind, drawn))
     answer(t, book, seat, kind)
     call_dead(t, book)
+
+
+@compiled
+def _manner(t: Any, seat: int, kind: int, drawn: int) -> int:
+    """From where in the rack a tile is thrown and after how long, as one number."""
+    place = NONE
+    if kind != drawn:
+        all_legal(t, N_PLACES_)
+        t.offered = kind
+        place = 1 + decide(t, seat, PLACE, N_PLACES_)
+    all_legal(t, N_PAUSES_)
+    t.offered, t.just_drawn = passed_up(t, seat), drawn
+    return place + PLACED * (1 + decide(t, seat, PAUSE, N_PAUSES_))
 
 
 @compiled

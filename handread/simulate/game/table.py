@@ -28,7 +28,7 @@ from handread.tiles import N_KINDS
 Watch = Callable[[View, Private, NDArray[np.float64], int], None]
 
 #: Version of the engine; goes up with every change of what it does.
-ENGINE_VERSION: Final = 1
+ENGINE_VERSION: Final = 2
 
 
 @dataclass(frozen=True)

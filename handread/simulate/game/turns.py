@@ -6,10 +6,11 @@ from typing import Final
 
 import numpy as np
 
-from handread.simulate.actions import N_REDEEMS, NO, redeem_action, redeem_of
+from handread.simulate.actions import N_REDEEMS, NO, PAUSES, PLACES, redeem_action, redeem_of
 from handread.simulate.game.calls import call_dead
 from handread.simulate.game.table import Table
 from handread.simulate.game.window import answer
+from handread.simulate.manner import passed_up
 from handread.table.events import Discard, Drew, Redeem, WallGame, Win, WinInError
 from handread.tiles import JOKER
 
@@ -43,9 +44,25 @@ def throw(table: Table, seat: int, drawn: int | None) -> None:
     """Throw a tile; the others answer."""
     kind = table.decide(seat, "throw", table.racks[seat] > 0, drawn=drawn)
     flag = None if drawn is None or table.state.holder == seat else kind == drawn
-    table.do(Discard(seat, kind, drawn=flag))
+    place = _place(table, seat, kind, drawn)
+    table.do(Discard(seat, kind, drawn=flag, position=place, pause=_pause(table, seat, drawn)))
     answer(table, seat, kind)
     call_dead(table)
+
+
+def _place(table: Table, seat: int, kind: int, drawn: int | None) -> str | None:
+    """Where in the rack the tile thrown comes from; None for the tile drawn."""
+    if kind == drawn:
+        return None
+    legal = np.ones(len(PLACES), dtype=np.bool_)
+    return PLACES[table.decide(seat, "place", legal, drawn=drawn, offered=kind)]
+
+
+def _pause(table: Table, seat: int, drawn: int | None) -> float:
+    """How long the seat has thought, seconds."""
+    legal = np.ones(len(PAUSES), dtype=np.bool_)
+    offered = passed_up(table.state, seat)
+    return PAUSES[table.decide(seat, "pause", legal, drawn=drawn, offered=offered)]
 
 
 def _says_win(table: Table, seat: int, drawn: int | None, *, redeemed: bool) -> bool:

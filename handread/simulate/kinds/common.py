@@ -39,6 +39,16 @@ SHARED_HABITS = (
         "sends tiles on unseen when it has none to give", "scripted",
         "and offers more in the courtesy the more it has; lore",
     ),
+    Habit(
+        "lifts a tile out of its groups", "scripted",
+        "what it holds twice comes from the middle of the rack more often than a reject; lore, "
+        "rates are guesses; turned round with probability `bluff`",
+    ),
+    Habit(
+        "thinks over what it let pass", "scripted",
+        "longer when it holds copies of the throw before, briefly when it has just shown; lore, "
+        "rates and seconds are guesses; turned round with probability `bluff`",
+    ),
 )  # fmt: skip
 
 

@@ -27,6 +27,7 @@ from handread.simulate import (
 )
 from handread.simulate.game.play import player_of
 from handread.simulate.game.table import TableRules
+from handread.simulate.manner import MANNERS
 from handread.study.forecasters.contract import Array, row_names
 from handread.study.forecasters.minds import MindFilter
 from handread.table.events import AnyEvent
@@ -161,8 +162,8 @@ class _Table:
     ) -> None:  # fmt: skip
         """Take in one decision; the player's true mind and what it made of a look are not read."""
         seat = self.seats[view.seat]
-        if seat is None:
-            return
+        if seat is None or view.decision in MANNERS:
+            return  # by the rack, bluff and slowness alone, which bear on nothing else
         seat.decide(view, action)
         if view.decision == "throw":
             self.told[view.state.n_events + 1, view.seat] = seat.rows(view)

@@ -32,12 +32,14 @@ Telling = Callable[[AnyEvent], AnyEvent]
 
 
 def without_draws(event: AnyEvent) -> AnyEvent:
-    """Return the event without whether a throw was just drawn.
+    """Return the event without whether a throw was just drawn, nor its place, which tells it too.
 
     >>> without_draws(Discard(1, 4, drawn=True))
     Discard(seat=1, kind=4, drawn=None, position=None, pause=None)
     """
-    return msgspec.structs.replace(event, drawn=None) if isinstance(event, Discard) else event
+    if not isinstance(event, Discard):
+        return event
+    return msgspec.structs.replace(event, drawn=None, position=None)
 
 
 def without_passes(event: AnyEvent) -> AnyEvent:

@@ -5,7 +5,16 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from handread.simulate import Person, Population, Private, Style, TableRules, View, play_game
+from handread.simulate import (
+    Person,
+    Population,
+    Private,
+    Style,
+    TableRules,
+    View,
+    kind_names,
+    play_game,
+)
 from handread.simulate.fast.engine import Engine
 from handread.simulate.fast.policies.anything import KIND as ANYTHING
 from handread.simulate.fast.telling import decisions_of, play_fast
@@ -23,10 +32,14 @@ def people_of_population(population: Population, seed: int, seats: int = 4) -> P
 
 def people_that_err(seed: int, seats: int = 4) -> People:
     """All kinds, careless and eager, so that every rule is met."""
-    names = ("weigher", "chaser", "guarded", "anything")
-    style = Style(carelessness=0.5, eagerness=0.9, caution=0.8, memory=0.8)
+    names = (*kind_names(), "anything")
+    style = Style(
+        carelessness=0.5, eagerness=0.9, caution=0.8, memory=0.8, bluff=0.3, slowness=1.4
+    )  # fmt: skip
     return tuple(
-        Person(f"c{seat}", names[(seat + seed) % 4], 1, style) if seat in chairs(seats) else None
+        Person(f"c{seat}", names[(seat + seed) % len(names)], 1, style)
+        if seat in chairs(seats)
+        else None
         for seat in range(4)
     )
 

@@ -7,7 +7,14 @@ from collections import Counter
 import pytest
 
 import handread as hr
-from handread.simulate import PlayCard, TableRules, default_population, people_of, play_card
+from handread.simulate import (
+    PlayCard,
+    TableRules,
+    default_population,
+    kind_names,
+    people_of,
+    play_card,
+)
 from handread.simulate.fast.engine import Engine
 from handread.simulate.fast.policies import POLICIES
 from handread.simulate.registry import kinds
@@ -77,7 +84,7 @@ def test_more_room_is_found_where_a_game_needs_it(small: PlayCard) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", ["chaser", "weigher", "guarded", "all"])
+@pytest.mark.parametrize("name", [*kind_names(), "all"])
 def test_hundreds_of_games_of_every_kind(engines: dict[str, Engine], name: str) -> None:
     population = default_population() if name == "all" else people_of(name)
     n_events = 0
