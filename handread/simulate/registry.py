@@ -21,7 +21,8 @@ def kinds() -> tuple[Kind, ...]:
     """Every kind of player that can be found, sorted by name.
 
     A kind is one module in ``handread.simulate.kinds`` with a value ``KIND``, or an entry point
-    of the group ``handread.players`` that is such a value. Adding one changes no other file.
+    of the group ``handread.players`` that is such a value. Adding one changes no other file. Those
+    with a true ``for_tests`` are there to test readers; no population of ours has them.
 
     Raises
     ------
@@ -31,7 +32,7 @@ def kinds() -> tuple[Kind, ...]:
     Examples
     --------
     >>> [kind.name for kind in kinds()][:2]
-    ['chaser', 'guarded']
+    ['chaser', 'decoy']
     """
     from importlib.metadata import entry_points
 

@@ -18,7 +18,7 @@ import pytest
 from numpy.typing import NDArray
 
 import handread as hr
-from handread.simulate import PlayCard, SimulatedGame, kind_names, people_of, read_games
+from handread.simulate import PlayCard, SimulatedGame, default_population, people_of, read_games
 from handread.simulate.batch import map_games
 from handread.simulate.summary import GameFacts, Summary, game_facts, summarise_facts
 from handread.simulate.summary.words import summary_lines
@@ -161,7 +161,7 @@ def grouped_auc(
 
 def test_any_two_kinds_can_be_told_apart_from_public_actions() -> None:
     """By what the four seats of a game did, 0.7; by one seat of one game, well above chance."""
-    names, n_games = kind_names(), 250
+    names, n_games = [name for name, _ in default_population().shares], 250
     seen = {}
     for number, name in enumerate(names):
         found = map_games(
