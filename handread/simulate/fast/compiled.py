@@ -183,6 +183,7 @@ def sheet_at(t: Any) -> Any:
         _array_at(at[21], (t.n_uses,), np.int8),
         _array_at(at[22], (n,), np.float64),
         _array_at(at[23], (n,), np.float64),
+        _array_at(at[24], (n,), np.int32),
     )
 
 
@@ -191,19 +192,19 @@ def lists_at(t: Any) -> Any:
     """Arrays over targets that belong to a table."""
     n, width, at = t.n_targets, t.width, t.at
     return Lists(
-        _array_at(at[24], (N_ROWS, n + 2), np.int64),
-        _array_at(at[25], (N_ROWS, n + 2), np.float64),
-        _array_at(at[26], (n + 2,), np.int64),
-        _array_at(at[27], (4, n), np.uint8),
-        _array_at(at[28], (4, n), np.bool_),
-        _array_at(at[29], (4, n), np.int32),
-        _array_at(at[30], (4, n, width, 2), np.int8),
-        _array_at(at[31], (width, 2), np.int8),
-        _array_at(at[32], (t.n_uniforms,), np.float64),
-        _array_at(at[33], (t.n_entries,), np.int32),
-        _array_at(at[34], (t.n_entries,), np.float32),
-        _array_at(at[35], (4, n * width * 2), np.int8),
-        _array_at(at[36], (4, n), np.float32),
+        _array_at(at[25], (N_ROWS, n + 2), np.int64),
+        _array_at(at[26], (N_ROWS, n + 2), np.float64),
+        _array_at(at[27], (n + 2,), np.int64),
+        _array_at(at[28], (4, n), np.uint8),
+        _array_at(at[29], (4, n), np.bool_),
+        _array_at(at[30], (4, n), np.int32),
+        _array_at(at[31], (4, n, width, 2), np.int8),
+        _array_at(at[32], (width, 2), np.int8),
+        _array_at(at[33], (t.n_uniforms,), np.float64),
+        _array_at(at[34], (t.n_entries,), np.int32),
+        _array_at(at[35], (t.n_entries,), np.float32),
+        _array_at(at[36], (4, n * width * 2), np.int8),
         _array_at(at[37], (4, n), np.float32),
-        _array_at(at[38], (n + 1,), np.int32),
+        _array_at(at[38], (4, n), np.float32),
+        _array_at(at[39], (n + 1,), np.int32),
     )

@@ -202,6 +202,8 @@ class Sheet(NamedTuple):
         Flowers that each target wants, shape (n_targets,).
     over
         Open copies of each target beyond those that the set has, which only jokers can be.
+    hand
+        Hand of each target, in ascending order, shape (n_targets,).
     """
 
     kind: NDArray[np.int8]
@@ -228,6 +230,7 @@ class Sheet(NamedTuple):
     touch_total: NDArray[np.int8]
     flowers: NDArray[np.float64]
     over: NDArray[np.float64]
+    hand: NDArray[np.int32]
 
 
 class Lists(NamedTuple):
@@ -322,6 +325,7 @@ def sheet_of(card: PlayCard) -> Sheet:
         base, np.bincount(base, minlength=256).astype(np.int32), _most(slot_kind, slot_need),
         slot_need.reshape(-1), *_touched(slot_need, use_target[order], use_kind[order],
         slot_of[use_target, use_kind][order]), *_extremes(targets, slot_kind, slot_need),
+        card.card.hand_of,
     )  # fmt: skip
 
 

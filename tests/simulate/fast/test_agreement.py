@@ -17,7 +17,7 @@ from handread.simulate import (
 )
 from handread.simulate.fast.engine import Engine
 from handread.simulate.fast.policies import POLICIES
-from handread.simulate.registry import kinds
+from handread.simulate.registry import kind_names, kinds
 from tests.simulate.fast.agreement import (
     KINDS,
     hold_together,
@@ -65,6 +65,8 @@ def test_a_dozen_games(engines: dict[str, Engine]) -> None:
             if name != "harbour":
                 people = people_of_population(default_population(), seed)
                 met[name] += hold_together(engine, people, seed)[0]
+    for name in kind_names():
+        hold_together(engines["small"], people_of_population(people_of(name), 1), FIRST_SEED)
     for seats in (2, 3):
         people = people_that_err(seats, seats)
         hold_together(engines["small"], people, FIRST_SEED, RULES[0])
