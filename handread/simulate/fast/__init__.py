@@ -17,10 +17,10 @@ functions over the arrays of ``layout``:
    of ``lists.weight`` (``t.n_near`` of them, targets in row NEAR, worth in row WORTH, tiles short
    in ``lists.short``), and of staying open and folding in ``t.open_score`` and ``t.fold_score``.
    The engine lists the near targets before, by the kind's *judgement*: every target that could
-   have a weight above LEAST is among them. ``near.weigh_near`` makes weights of them. A
-   kind that judges otherwise lists every target (`every`) and puts a list of its own, in order,
-   in the place of it, as the novice does, or gives a `spread` that leaves room for what it adds
-   or takes off, as the quiet does.
+   have a weight above LEAST is among them. ``near.weigh_near`` makes weights of them. A kind
+   that judges otherwise puts a list of its own, in order, in the place of it, as the novice and
+   the planner do, or gives a `spread` that leaves room for what it adds or takes off, as the
+   quiet does.
 2. ``settle(t, lists, sheet, seat, action, place)``: the mind after that decision, in ``t.plan``,
    ``t.mode`` and the lists WEIGHTS + seat and WIDE + seat (``weighted.one_target``, ``copy_near``,
    ``even_list``); `place` is where the target stands among the near ones, -1 for open or folded.

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from handread.errors import HandreadError
 from handread.simulate.actions import DECISIONS, N_CLAIMS, N_REDEEMS, PAUSES, PLACES
+from handread.simulate.kinds.chance import MOST_COPIES, ROOM
 from handread.simulate.playcard import PlayCard, Targets
 from handread.tiles import FLOWER, N_KINDS
 
@@ -143,6 +144,10 @@ TABLE: Final = np.dtype(
         ("n_rows", _I), ("dear_bare", _F, (N_KINDS, DEAR)), ("dear_open", _F, (N_KINDS, DEAR)),
         ("wet", _I, (N_KINDS,)), ("bound", np.float32, (4, 256)), ("answers", _I, (4,)),
         ("distances", _I, (4,)), ("blind", _I, (4,)), ("given", _I, (4, 4)), ("n_given", _I, (4,)),
+        # chances of finishing, see ``kinds.chance``
+        ("come", _F, (2,)), ("came", _F, (N_KINDS, MOST_COPIES)),
+        ("luck", _F, (N_KINDS, MOST_COPIES)), ("tail", _F, (MOST_COPIES,)), ("room", _F, (ROOM,)),
+        ("most", _F, (256,)),
     ],
     align=True,
 )  # fmt: skip
