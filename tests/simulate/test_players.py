@@ -26,7 +26,16 @@ from handread.simulate import (
 from handread.simulate.actions import DECISIONS, NO
 from handread.simulate.choice import Scores, log_probabilities, pick, with_slips
 from handread.simulate.contract import Broken, Met, meet_decisions
-from handread.simulate.kinds import chaser, guarded, novice, quiet, weigher
+from handread.simulate.kinds import (
+    chance,
+    chaser,
+    guarded,
+    novice,
+    outlook,
+    planner,
+    quiet,
+    weigher,
+)
 from handread.simulate.kinds.common import EARLY_REDEEM, early_scores
 from handread.tiles import JOKER
 from tests.simulate.wild import Wild
@@ -111,7 +120,7 @@ def test_policies_are_the_same_uncompiled(
               [one for one in met[name] if one.view.decision == decision][::17][:6]]  # fmt: skip
     fast = [one.player.log_probs(one.view, one.private) for one in sample]
     n = 0
-    for module in (chaser, weigher, guarded, novice, quiet):
+    for module in (chaser, weigher, guarded, planner, outlook, chance, novice, quiet):
         for word, value in list(vars(module).items()):
             if hasattr(value, "py_func"):
                 monkeypatch.setattr(module, word, value.py_func)

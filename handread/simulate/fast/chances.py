@@ -1,37 +1,29 @@
-"""Chances of finishing targets, for a seat that plans by them; the numbers are ``kinds.chance``.
-
-A target is reckoned in full only where a bound by its missing tiles says that it may matter.
-"""
+"""Chances of finishing targets, for a seat that plans by them; the model is ``kinds.chance``."""
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
 
 from handread.simulate.fast.compiled import compiled
 from handread.simulate.fast.layout import (
-    MINUS,
     NEAR,
     NONE,
     ONE,
     WIDE,
-    WORK,
     WORTH,
     word,
 )
 from handread.simulate.fast.near import look
-from handread.simulate.fast.ways import groups_left, short_of, slots_left
+from handread.simulate.fast.ways import FAR, distance_of, groups_left, short_of, slots_left
 from handread.simulate.kinds import chance
 from handread.tiles import JOKER
-
-#: A list of more targets than this is no list of what a seat has in mind.
-_FEW = 8
 
 _come_rates: Any = compiled(chance.come_rates.py_func)
 _chance_tables: Any = compiled(chance.chance_tables.py_func)
 _log_chance: Any = compiled(chance.log_chance.py_func)
-_bound_chances: Any = compiled(chance.bound_chances.py_func)
 
 
 @compiled
@@ -40,17 +32,21 @@ def reckon(t: Any, sheet: Any, seat: int, patience: float, generous: float) -> N
     look(t, sheet, seat)
     n_live = max(t.live[0] + t.live[1] + t.live[2] + t.live[3], ONE)
     own, others = _come_rates(t.lives[:], t.wall_left, n_live, patience, generous)
-    t.come[0] = own
-    t.come[1] = others
-    _chance_tables(t.lives[:], own, others, t.came[:], t.luck[:], t.tail[:])
+    _chance_tables(t.lives[:], own, others, t.came[:], t.luck[:], t.tail[:], t.odds[:])
 
 
 @compiled
-def value_of(t: Any, sheet: Any, g: int, need: Any, rack: Any, taste: float) -> float:
-    """Logarithm of expected points of a target, given what its slots want; ``reckon`` first."""
+def value_of(
+    t: Any, sheet: Any, g: int, need: Any, rack: Any, taste: float, least: float
+) -> float:  # fmt: skip
+    """Logarithm of expected points of a target, given what its slots want; ``reckon`` first.
+
+    A value below `least` may be told as ``-inf``.
+    """
+    enough = math.exp(least - taste * sheet.log_points[g]) if least > -np.inf else 0.0
     found = _log_chance(
         sheet.n_slots[g], sheet.slot_kind[g], need, rack, sheet.concealed[g], t.came[:],
-        t.luck[:], t.tail[:], t.room[:],
+        t.luck[:], t.tail[:], t.room[:], enough,
     )  # fmt: skip
     value: float = np.rint((found + taste * sheet.log_points[g]) * 1e7) / 1e7
     return value
@@ -59,51 +55,50 @@ def value_of(t: Any, sheet: Any, g: int, need: Any, rack: Any, taste: float) -> 
 @compiled
 def list_best(
     t: Any, lists: Any, sheet: Any, seat: int, taste: float, stay: float, window: float,
-    reach: float,
+    reach: float, beyond: int,
 ) -> None:  # fmt: skip
-    """List the targets of most value in rows NEAR and WORTH, in order; ``reckon`` first.
+    """List the plan and the best targets near by, in order, in rows NEAR and WORTH.
 
-    All are there whose value, the plan's raised by `stay`, is within `window` of the best so
-    raised, and all within `reach` of the best as it is.
+    ``reckon`` comes first. Looked at are those no more than `beyond` tiles farther than the
+    nearest; all targets, if none of them can be finished. Listed are at least those whose value,
+    the plan's raised by `stay`, is within `window` of the best so raised, and those within
+    `reach` of the best as it is.
     """
+    nearest = distance_of(t, lists, sheet, seat)
+    for farthest in (nearest + beyond, word(FAR)):
+        _list_within(t, lists, sheet, seat, taste, stay, window, reach, farthest)
+        if t.n_near > 0:
+            return
+
+
+@compiled
+def _list_within(
+    t: Any, lists: Any, sheet: Any, seat: int, taste: float, stay: float, window: float,
+    reach: float, farthest: int,
+) -> None:  # fmt: skip
+    """List of ``list_best`` from the plan and the targets short of no more than `farthest`."""
     n_fits, plan, rack = t.n_fits[seat], t.plan[seat], t.racks[seat]
-    every, upper = n_fits == len(sheet.n_slots), lists.weight[WORK]
-    gain = _bound_chances(
-        t.lives[:], t.come[0], t.come[1], rack[JOKER], t.tail[:], t.most[:]
-    )  # fmt: skip
-    best, top, guess, highest = -np.inf, -np.inf, MINUS, -np.inf
+    every, jokers, n = n_fits == len(sheet.n_slots), rack[JOKER], NONE
+    least, of_plan = -np.inf, -np.inf
+    if plan >= 0 and lists.fits[seat, plan]:
+        of_plan = value_of(t, sheet, plan, lists.left[seat, plan], rack, taste, least)
+        least = min(of_plan + stay - window, of_plan - reach) - 1e-6
     for i in range(n_fits):
         g = i if every else word(lists.fitting[seat, i])
-        upper[i] = taste * sheet.log_points[g] + gain * sheet.flowers[g]
-        upper[i] += t.most[word(lists.code[seat, g])]
-        if upper[i] > highest:
-            guess, highest = g, upper[i]
-    n_mind = t.n_list[WIDE + seat] if t.n_list[WIDE + seat] <= _FEW else NONE
-    for i in range(n_mind + 1):
-        g = lists.target[WIDE + seat, i] if i < n_mind else guess
-        if g >= 0 and lists.fits[seat, g]:
-            found = value_of(t, sheet, g, lists.left[seat, g], rack, taste)
-            top = max(top, found)
-            best = max(best, found + (stay if g == plan else 0.0))
-    target, worth, n = lists.target[NEAR], lists.weight[WORTH], NONE
-    for i in range(n_fits):
-        g = i if every else word(lists.fitting[seat, i])
-        more = stay if g == plan else 0.0
-        if upper[i] + more < best - window and upper[i] < top - reach:
+        short = short_of(word(lists.code[seat, g]), jokers)
+        if g == plan:
+            found = of_plan
+        elif short <= farthest:
+            found = value_of(t, sheet, g, lists.left[seat, g], rack, taste, least)
+        else:
             continue
-        found = value_of(t, sheet, g, lists.left[seat, g], rack, taste)
-        if found > -np.inf and (found + more >= best - window or found >= top - reach):
-            top = max(top, found)
-            best = max(best, found + more)
-            target[n], worth[n] = g, found
+        if found > -np.inf and (found >= least or g == plan):
+            lists.target[NEAR, n] = g
+            lists.weight[WORTH, n] = found
+            lists.short[n] = short
             n += 1
-    t.n_near = NONE
-    for i in range(n):
-        more = stay if target[i] == plan else 0.0
-        if worth[i] + more >= best - window or worth[i] >= top - reach:
-            target[t.n_near], worth[t.n_near] = target[i], worth[i]
-            lists.short[t.n_near] = short_of(word(lists.code[seat, target[i]]), rack[JOKER])
-            t.n_near += 1
+            least = max(least, min(found - window, found - reach) - 1e-6)
+    t.n_near = n
 
 
 @compiled
@@ -115,7 +110,7 @@ def best_now(
     for i in range(t.n_list[row] if t.plan[seat] >= 0 else NONE):
         g = lists.target[row, i]
         if lists.fits[seat, g]:
-            found = value_of(t, sheet, g, lists.left[seat, g], rack, taste)
+            found = value_of(t, sheet, g, lists.left[seat, g], rack, taste, -np.inf)
             best = max(best, found + (stay if g == t.plan[seat] else 0.0))
     return best
 
@@ -131,6 +126,6 @@ def best_shown(
         left = groups_left(t, sheet, g)
         if left >= 0:
             slots_left(sheet, g, left, lists.spare)
-            found = value_of(t, sheet, g, lists.spare, rack, taste)
+            found = value_of(t, sheet, g, lists.spare, rack, taste, -np.inf)
             best = max(best, found + (stay if g == t.plan[seat] else 0.0))
     return best

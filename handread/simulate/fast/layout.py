@@ -145,9 +145,9 @@ TABLE: Final = np.dtype(
         ("wet", _I, (N_KINDS,)), ("bound", np.float32, (4, 256)), ("answers", _I, (4,)),
         ("distances", _I, (4,)), ("blind", _I, (4,)), ("given", _I, (4, 4)), ("n_given", _I, (4,)),
         # chances of finishing, see ``kinds.chance``
-        ("come", _F, (2,)), ("came", _F, (N_KINDS, MOST_COPIES)),
+        ("came", _F, (N_KINDS, MOST_COPIES)),
         ("luck", _F, (N_KINDS, MOST_COPIES)), ("tail", _F, (MOST_COPIES,)), ("room", _F, (ROOM,)),
-        ("most", _F, (256,)),
+        ("odds", _F, (MOST_COPIES, MOST_COPIES)),
     ],
     align=True,
 )  # fmt: skip

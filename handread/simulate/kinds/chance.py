@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from handread.simulate.kernels import keep_left
 from handread.simulate.playcard import Targets
-from handread.tiles import FLOWER, JOKER, N_KINDS
+from handread.tiles import JOKER, N_KINDS
 
 Array = NDArray[np.float64]
 Words = NDArray[np.int64]
@@ -63,7 +63,7 @@ def come_rates(
 
 @njit(cache=True)
 def chance_tables(
-    live: Array, own: float, others: float, came: Array, luck: Array, tail: Array
+    live: Array, own: float, others: float, came: Array, luck: Array, tail: Array, odds: Array
 ) -> None:  # fmt: skip
     """Fill the tables that the chance of every target is made of.
 
@@ -79,41 +79,44 @@ def chance_tables(
         Written: probability that a copy is thrown by others when i were drawn, same shape.
     tail
         Written: probability that so many jokers come or more, shape (MOST_COPIES,).
+    odds
+        Room to work in, shape (MOST_COPIES, MOST_COPIES).
     """
+    most = 1.0
     for k in range(N_KINDS):
-        for i in range(MOST_COPIES):
-            came[k, i] = 0.0
-            luck[k, i] = 0.0
-        there = min(live[k], MOST_COPIES - 1.0)
-        whole = int(math.floor(there))
-        part = there - whole
-        for more in range(2):
-            weight = part if more == 1 else 1.0 - part
-            if weight <= 0.0:
-                continue
-            n = whole + more
-            p = weight
-            for _ in range(n):
-                p *= 1.0 - own
-            for i in range(n + 1):
-                came[k, i] += p
-                p *= own / (1.0 - own) * (n - i) / (i + 1)
-        none = 1.0 - part * others
-        for i in range(whole, -1, -1):
-            luck[k, i] = 1.0 - none
-            none *= 1.0 - others
-    above = 1.0
+        most = max(most, live[k])
+    # odds[n, i]: that i of n copies are drawn; tail[n], for now: that none of n is thrown
     for i in range(MOST_COPIES):
-        tail[i] = max(above, 0.0)
-        above -= came[JOKER, i]
-        if above < NO_CHANCE:
-            above = 0.0
+        odds[0, i] = 1.0 if i == 0 else 0.0
+    tail[0] = 1.0
+    for n in range(1, min(math.ceil(most), MOST_COPIES - 1) + 1):
+        odds[n, 0] = odds[n - 1, 0] * (1.0 - own)
+        for i in range(1, MOST_COPIES):
+            odds[n, i] = odds[n - 1, i] * (1.0 - own) + odds[n - 1, i - 1] * own
+        tail[n] = tail[n - 1] * (1.0 - others)
+    for k in range(N_KINDS):
+        there = min(live[k], MOST_COPIES - 1.0)
+        whole = math.floor(there)
+        part = there - whole
+        above = whole + 1 if part > 0.0 else whole
+        for i in range(MOST_COPIES):
+            came[k, i] = (1.0 - part) * odds[whole, i] + part * odds[above, i]
+            luck[k, i] = 0.0
+        for i in range(whole + 1):
+            luck[k, i] = 1.0 - tail[whole - i] * (1.0 - part * others)
+    more = 1.0
+    for i in range(MOST_COPIES):
+        tail[i] = more
+        more -= came[JOKER, i]
+        if more < NO_CHANCE:
+            more = 0.0
 
 
 @njit(cache=True)
 def log_chance(
     n_slots: int, slot_kind: NDArray[np.int8], need: NDArray[np.int8], rack: Words,
     concealed: bool, came: Array, luck: Array, tail: Array, room: Array,
+    least: float,
 ) -> float:  # fmt: skip
     """Logarithm of the chance of finishing one target, nats; ``-inf`` for none.
 
@@ -131,23 +134,19 @@ def log_chance(
         As ``chance_tables`` fills them.
     room
         Room to work in, shape (ROOM,).
+    least
+        A chance that is no larger may be told as none, 0 to 1.
     """
     jokers = rack[JOKER]
     n_bare, n_open = 0, 0
     for s in range(n_slots):
-        wanted = need[s, 0] + need[s, 1] - rack[slot_kind[s]]
-        if wanted > 0:
-            bare = max(need[s, 0] - rack[slot_kind[s]], 0)
-            n_bare += bare
-            n_open += wanted - bare
+        k = slot_kind[s]
+        bare = max(need[s, 0] - rack[k], 0)
+        n_bare += bare
+        n_open += max(need[s, 0] + need[s, 1] - rack[k], 0) - bare
     last = n_bare + max(n_open - jokers, 0) == 1
-    cap = jokers
-    while cap - jokers + 1 < MOST_COPIES and tail[cap - jokers + 1] > 0.0:
-        cap += 1
-    cap = min(cap, n_open)
-    for e in range(cap + 1):
-        room[e] = 0.0
-    room[0] = 1.0
+    lucky = 1.0 if last or not concealed else 0.0
+    room[0] = 1.0  # odds of lacking so many open tiles, up to `filled`
     chance, filled = 1.0, 0
     for s in range(n_slots):
         k = slot_kind[s]
@@ -159,28 +158,32 @@ def log_chance(
         below = 0.0
         for i in range(bare):
             below += came[k, i]
-        if bare > 0:
+        if bare > 0 and (last or opened == 0):
             chance *= 1.0 - below * (1.0 - luck[k, 0]) if last else max(1.0 - below, 0.0)
+            if chance <= least:
+                return -np.inf
         if opened == 0:
             continue
-        # odds of lacking e tiles by own draws, then with the one that others may throw
-        rest = 1.0 - below
+        # odds of lacking e of this kind by own draws, then with the one that others may throw
+        # (none of that counts if too few come for the bare groups of the kind)
+        rest, few, taken = 1.0 - below, below if last else 0.0, 0.0
         for e in range(opened, 0, -1):
             i = bare + opened - e
-            odds = came[k, i] + (below if e == opened else 0.0)
+            odds = came[k, i] + few
             rest -= came[k, i]
-            taken = odds * luck[k, i] if last or not concealed else 0.0
-            room[_ONE_KIND + e] = (room[_ONE_KIND + e] if e < opened else 0.0) + odds - taken
-            room[_ONE_KIND + e - 1] = taken
-        room[_ONE_KIND] += max(rest, 0.0)
-        filled = min(filled + opened, cap)
-        for lacking in range(filled, -1, -1):
+            few = 0.0
+            luckless = odds * (1.0 - lucky * luck[k, i])
+            room[_ONE_KIND + e] = taken + luckless
+            taken = odds - luckless
+        room[_ONE_KIND] = max(rest, 0.0) + taken
+        for lacking in range(filled + opened, -1, -1):
             found = 0.0
-            for e in range(min(opened, lacking) + 1):
+            for e in range(max(lacking - filled, 0), min(opened, lacking) + 1):
                 found += room[_ONE_KIND + e] * room[lacking - e]
             room[lacking] = found
+        filled += opened
     total = 0.0
-    for lacking in range(cap + 1):
+    for lacking in range(filled + 1):
         total += room[lacking] * tail[max(lacking - jokers, 0)]
     chance *= total
     return math.log(chance) if chance > NO_CHANCE else -np.inf
@@ -215,55 +218,5 @@ def log_chances(
                 n += 1
             if left[g, j]:
                 need[s, 1 if joker[g, j] else 0] += size[g, j]
-        found[at] = log_chance(n, slot_kind, need, rack, concealed[g], came, luck, tail, room)
+        found[at] = log_chance(n, slot_kind, need, rack, concealed[g], came, luck, tail, room, 0.0)
     return found
-
-
-@njit(cache=True)
-def bound_chances(
-    live: Array, own: float, others: float, jokers: int, tail: Array, bound: Array
-) -> float:  # fmt: skip
-    """Most that the logarithm of a chance can be, by the tiles missing bare and open alone.
-
-    Each missing tile comes at best as the first copy of the kind with most copies left would:
-    n copies or more come with at most the n-th power of that probability, so that the tiles that
-    come are, in distribution, no more than as many independent ones of it.
-
-    Parameters
-    ----------
-    live, own, others, tail
-        As of ``chance_tables``.
-    jokers
-        Jokers held.
-    bound
-        Written: the bound by 16 x bare + open, nats, shape (256,), flowers counted as if they
-        were as scarce as the rest.
-
-    Returns
-    -------
-    float
-        What each flower that a target wants may add to the bound, nats.
-    """
-    most = 1.0
-    for k in range(FLOWER):
-        most = max(most, math.ceil(live[k]))
-    flowers = max(math.ceil(live[FLOWER]), 1.0)
-    of_bare = 1.0 - math.exp(most * math.log(1.0 - own)) + 1e-9
-    of_open = 1.0 - math.exp(most * math.log((1.0 - own) * (1.0 - others))) + 1e-9
-    by_flower = math.log(1.0 - math.exp(flowers * math.log(1.0 - own)) + 1e-9) - math.log(of_bare)
-    by_open = math.log(1.0 - math.exp(flowers * math.log((1.0 - own) * (1.0 - others))) + 1e-9)
-    for opened in range(16):
-        # p: probability that so many of the open ones do not come
-        p, total = 1.0, 0.0
-        for _ in range(opened):
-            p *= of_open
-        for lacking in range(opened + 1):
-            if lacking - jokers < MOST_COPIES:
-                total += p * tail[max(lacking - jokers, 0)]
-            p *= (1.0 - of_open) / of_open * (opened - lacking) / (lacking + 1)
-        log_open = math.log(max(total, 1e-300)) + 1e-6
-        for bare in range(16):
-            last = bare == 1 and opened <= jokers
-            each = math.log(of_open if last else of_bare)
-            bound[16 * bare + opened] = bare * each + log_open
-    return max(by_flower, by_open - math.log(of_open), 0.0)

@@ -1,10 +1,9 @@
-"""The planner: reckons its chance of finishing each hand in the draws left, and hedges its throws."""
+"""The planner: reckons its chance of finishing each hand in the draws left, and hedges."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 from numba import njit
@@ -12,13 +11,7 @@ from numpy.typing import NDArray
 
 from handread.simulate.actions import WIN, group_of, redeem_of
 from handread.simulate.choice import Scores, with_slips
-from handread.simulate.kernels import group_mass, shortfall, tile_use, wanted_by
-from handread.simulate.kinds.chance import (
-    MOST_COPIES,
-    chance_tables,
-    come_rates,
-    log_chances,
-)
+from handread.simulate.kernels import group_mass, tile_use
 from handread.simulate.kinds.common import (
     MISFIT,
     SHARED_HABITS,
@@ -28,24 +21,17 @@ from handread.simulate.kinds.common import (
     shown_without_last,
     win_scores,
 )
+from handread.simulate.kinds.outlook import Outlook, in_mind, stay_of
 from handread.simulate.kinds.worth import LEAST
-from handread.simulate.playcard import PlayCard, Targets
+from handread.simulate.playcard import PlayCard
 from handread.simulate.player import Habit, Style
-from handread.simulate.view import Private, View, live_copies, look_at_floor, shown_rows
+from handread.simulate.view import Private, View, look_at_floor
 from handread.tiles import JOKER, N_KINDS
 
 Array = NDArray[np.float64]
 
-#: Share of its draws that it counts on before another seat wins.
-PATIENCE = 0.8
-#: Share of the others' draws that they throw while it could take them.
-GENEROUS = 0.6
-#: Power of points in expected points, at full taste.
-TASTE = 2.0
 #: Softness of the choice of a plan, nats at temperature 1.
 PLAN_SPREAD = 0.25
-#: What the plan is worth more for being the plan, nats, at no flexibility; half of it at full.
-STAY = 1.2
 #: Rivals of the plan that it hedges for: how many, how far below the best, what they count.
 RIVALS = 2
 REACH = 1.2
@@ -56,9 +42,6 @@ MOST_LOSS = 3.0
 THROW_SPREAD = 0.05
 #: What a joker counts more than its chance when it is thrown, nats.
 JOKER_KEPT = 0.5
-#: What danger counts: how early it sheds what others want, and how late it holds it.
-DANGER = 8.0
-READY = 0.5
 #: What a claim must gain at no eagerness, nats, and each joker laid at full thrift; softness.
 TOLL = 1.0
 JOKER_TOLL = 0.5
@@ -67,18 +50,6 @@ CLAIM_SPREAD = 0.15
 JOKER_LIKED = 0.15
 #: Gains and losses that are not finite.
 NEVER = -30.0
-
-
-@njit(cache=True)
-def demand(targets: Targets) -> Array:
-    """Share of all targets that want each kind, shape (36,)."""
-    kind, _, _, again, n_groups, _, _, _ = targets
-    share = np.zeros(N_KINDS)
-    for g in range(len(n_groups)):
-        for j in range(n_groups[g]):
-            if not again[g, j]:
-                share[kind[g, j]] += 1.0
-    return share / len(n_groups)
 
 
 @njit(cache=True)
@@ -128,6 +99,9 @@ class Planner:
         default=(
             Habit("reckons chances", "emergent", "of the copies left coming in the draws left"),
             Habit("weighs chance against points", "scripted", "points to the power of its taste"),
+            Habit(
+                "looks at near hands", "scripted", "no farther than two tiles beyond the nearest"
+            ),
             Habit("takes speed seriously", "emergent", "long hands lose chance first"),
             Habit("plans anew", "emergent", "at each look, at a small cost of changing"),
             Habit("hedges", "scripted", "keeps what the next best targets would use, less firmly"),
@@ -172,19 +146,17 @@ class Planner:
         if action >= n:
             even = np.full(n, 1.0 / n)
             return Private(even, even.copy(), -1, "searching", remembered, noticed)
-        every = np.arange(n)
         one, wide = np.zeros(n), np.zeros(n)
-        value = Outlook(card, style, view, private).values(every, view.rack, view.shown)
-        pick_rivals(value, every, action, wide)
+        value, short = Outlook(card, style, view, private).survey()
+        pick_rivals(value, np.arange(n), action, wide)
         one[action] = 1.0
-        short = shortfall(card.targets, view.rack, view.shown)[action]
-        mode = "waiting" if short <= 1 else "building"
+        mode = "waiting" if short[action] <= 1 else "building"
         return Private(one, wide, action, mode, remembered, noticed)
 
     def _plan(self, card: PlayCard, style: Style, view: View, private: Private) -> Scores:
         """Commit to the best of chance and points."""
         n = card.n_targets
-        value = Outlook(card, style, view, private).values(np.arange(n), view.rack, view.shown)
+        value, _ = Outlook(card, style, view, private).survey()
         if private.plan >= 0:
             value[private.plan] += stay_of(style)
         scores = np.full(n + 2, -np.inf)
@@ -198,7 +170,7 @@ class Planner:
     def _throw(self, card: PlayCard, style: Style, view: View, private: Private) -> Scores:
         """What costs least chance; of that, what others want, early and not late."""
         outlook = Outlook(card, style, view, private)
-        which, weights = _in_mind(private)
+        which, weights = in_mind(private)
         loss = np.zeros(N_KINDS)
         now = outlook.values(which, view.rack, view.shown)
         for k in np.flatnonzero(view.rack):
@@ -267,79 +239,6 @@ class Planner:
             gain = max(_gain(outlook.value(rack, view.shown), now), -MOST_LOSS)
             scores[action] = (gain + JOKER_LIKED) / (CLAIM_SPREAD * style.temperature)
         return scores
-
-
-class Outlook:
-    """What a planner reckons with at one decision.
-
-    Parameters
-    ----------
-    card, style, view, private
-        As of ``Kind.scores``.
-    """
-
-    def __init__(self, card: PlayCard, style: Style, view: View, private: Private) -> None:
-        self.card, self.style, self.view, self.private = card, style, view, private
-        remembered, _ = look_at_floor(private, view, style.memory)
-        self.live = live_copies(card.targets.copies, view, remembered)
-        own, others = come_rates(
-            self.live, view.state.wall, max(sum(view.state.live), 1), PATIENCE, GENEROUS
-        )
-        self.tables = (
-            np.zeros((N_KINDS, MOST_COPIES)), np.zeros((N_KINDS, MOST_COPIES)),
-            np.zeros(MOST_COPIES),
-        )  # fmt: skip
-        chance_tables(self.live, own, others, *self.tables)
-
-    def values(self, which: NDArray[np.int64], rack: Any, shown: Any) -> Array:
-        """Logarithm of expected points, to the taste, of some targets; ``-inf`` for no chance."""
-        targets = self.card.targets
-        found = log_chances(targets, which, rack.astype(np.int64), shown, *self.tables)
-        found += TASTE * self.style.taste * np.log(targets.points[which] / 30.0)
-        return np.asarray(np.round(found, 7))
-
-    def value(self, rack: Any, shown: Any) -> float:
-        """Best value among the targets in mind, the plan favoured; ``-inf`` for none."""
-        which, _ = _in_mind(self.private)
-        found = self.values(which, rack, shown)
-        found[which == self.private.plan] += stay_of(self.style)
-        return float(found.max(initial=-np.inf))
-
-    def push(self) -> float:
-        """What danger counts for a throw: above 0 early, below 0 late and when a seat is near."""
-        state = self.view.state
-        share = state.wall / (state.rules.n_tiles - 53)
-        most = max((len(state.exposures[seat]) for seat in self._others()), default=0)
-        early = 2.0 * share - 1.0 - (READY if most >= 2 else 0.0)
-        return DANGER * (0.5 + self.style.caution) * early / self.style.temperature
-
-    def heat(self) -> Array:
-        """Mean over the other seats of the share of their targets that want each kind."""
-        heat, state, others = np.zeros(N_KINDS), self.view.state, self._others()
-        unseen = np.ceil(self.live).astype(np.int64)
-        for seat in others:
-            if state.exposures[seat]:
-                heat += wanted_by(self.card.targets, shown_rows(state, seat), unseen)[0]
-            else:
-                heat += demand(self.card.targets)
-        heat[JOKER] = 0.0
-        return heat / max(len(others), 1)
-
-    def _others(self) -> list[int]:
-        return [s for s in range(4) if s != self.view.seat and self.view.state.live[s]]
-
-
-def stay_of(style: Style) -> float:
-    """What a plan is worth more for being the plan, nats."""
-    return STAY * (1.0 - 0.5 * style.flexibility)
-
-
-def _in_mind(private: Private) -> tuple[NDArray[np.int64], Array]:
-    """Targets that a planner has in mind and their weights: the plan and its rivals."""
-    if private.plan < 0:
-        return np.zeros(0, dtype=np.int64), np.zeros(0)
-    which = np.flatnonzero(private.wide)
-    return which, private.wide[which]
 
 
 def _gain(after: float, now: float) -> float:

@@ -40,6 +40,7 @@ from handread.simulate.fast.possible import wanted_by_seat
 from handread.simulate.fast.use import mass_of_groups, use_of_tiles
 from handread.simulate.fast.ways import lay_row, rows_of
 from handread.simulate.fast.weighted import copy_near, even_list, one_target
+from handread.simulate.kinds import outlook
 from handread.simulate.kinds import planner as kind
 from handread.simulate.kinds.common import MISFIT
 from handread.simulate.kinds.worth import LEAST
@@ -49,8 +50,9 @@ from handread.tiles import JOKER, N_KINDS
 #: Own constants.
 TASTE, STAY, PLAN_SPREAD, THROW_SPREAD, DANGER, TOLL, JOKER_TOLL, CLAIM_SPREAD = range(OWN, OWN + 8)
 
-_PATIENCE, _GENEROUS, _REACH = kind.PATIENCE, kind.GENEROUS, kind.REACH
-_MOST_LOSS, _NEVER, _READY = kind.MOST_LOSS, kind.NEVER, kind.READY
+_PATIENCE, _GENEROUS = outlook.PATIENCE, outlook.GENEROUS
+_REACH, _ATTENTION = kind.REACH, word(outlook.ATTENTION)
+_MOST_LOSS, _NEVER, _READY = kind.MOST_LOSS, kind.NEVER, outlook.READY
 _JOKER_KEPT, _JOKER_LIKED = kind.JOKER_KEPT, kind.JOKER_LIKED
 _pick_rivals: Any = compiled(kind.pick_rivals.py_func)
 
@@ -61,9 +63,9 @@ def plan(t: Any, lists: Any, sheet: Any, seat: int) -> None:
     worth, score, target = lists.weight[WORTH], lists.weight[SCORE], lists.target[NEAR]
     params = t.params[seat]
     stay, spread = params[STAY], params[PLAN_SPREAD]
-    window = spread * (0.01 - math.log(LEAST))
     reckon(t, sheet, seat, _PATIENCE, _GENEROUS)
-    list_best(t, lists, sheet, seat, params[TASTE], stay, window, _REACH)
+    window = spread * (0.01 - math.log(LEAST))
+    list_best(t, lists, sheet, seat, params[TASTE], stay, window, _REACH, _ATTENTION)
     best = -np.inf
     for i in range(t.n_near):
         score[i] = (worth[i] + (stay if target[i] == t.plan[seat] else 0.0)) / spread
@@ -85,9 +87,7 @@ def settle(t: Any, lists: Any, sheet: Any, seat: int, action: int, place: int) -
         t.mode[seat] = SEARCHING
         return
     n = t.n_near
-    _pick_rivals(
-        lists.weight[WORTH, :n], lists.target[NEAR, :n], action, lists.weight[WEIGHED, :n]
-    )
+    _pick_rivals(lists.weight[WORTH, :n], lists.target[NEAR, :n], action, lists.weight[WEIGHED, :n])
     one_target(t, lists, WEIGHTS + seat, action)
     copy_near(t, lists, WIDE + seat)
     t.plan[seat] = action
@@ -107,7 +107,7 @@ def lose(t: Any, lists: Any, sheet: Any, seat: int) -> None:
         if not lists.fits[seat, g]:
             continue
         need = lists.left[seat, g]
-        now = value_of(t, sheet, g, need, rack, taste)
+        now = value_of(t, sheet, g, need, rack, taste, -np.inf)
         if now == -np.inf:
             continue
         n = sheet.n_slots[g]
@@ -116,7 +116,7 @@ def lose(t: Any, lists: Any, sheet: Any, seat: int) -> None:
             if rack[k] == 0 or (s < n and rack[k] > need[s, 0] + need[s, 1]):
                 continue
             t.rack[k] -= 1
-            less = now - value_of(t, sheet, g, need, t.rack[:], taste)
+            less = now - value_of(t, sheet, g, need, t.rack[:], taste, -np.inf)
             t.rack[k] += 1
             t.use[k] += weight * min(less, _MOST_LOSS)
 
@@ -250,11 +250,11 @@ def judgement(planner: kind.Planner, style: Style) -> dict[str, float]:
 def constants(planner: kind.Planner, style: Style) -> tuple[float, ...]:
     """Its own constants, in the order of the places above."""
     return (
-        kind.TASTE * style.taste,
-        kind.stay_of(style),
+        outlook.TASTE * style.taste,
+        outlook.stay_of(style),
         kind.PLAN_SPREAD * style.temperature,
         kind.THROW_SPREAD * style.temperature,
-        kind.DANGER * (0.5 + style.caution) / style.temperature,
+        outlook.DANGER * (0.5 + style.caution) / style.temperature,
         kind.TOLL * (1.0 - style.eagerness),
         kind.JOKER_TOLL * style.thrift,
         kind.CLAIM_SPREAD * style.temperature,
