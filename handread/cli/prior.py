@@ -11,7 +11,7 @@ import typer
 def prior(
     card: Annotated[str, typer.Argument(help="A card that ships, by name, or a file.")],
     out: Annotated[Path, typer.Option(help="Folder to write into.")] = Path("models/priors"),
-    games: Annotated[int, typer.Option(help="Games to play to the end of the passes.")] = 4_000,
+    games: Annotated[int, typer.Option(help="Games to play to the end of the passes.")] = 20_000,
     racks: Annotated[int, typer.Option(help="Deal random racks instead of playing.")] = 0,
     seed: Annotated[int, typer.Option(help="Seed of games or racks.")] = 2026,
     workers: Annotated[int, typer.Option(help="Processes.")] = 1,

@@ -72,7 +72,7 @@ def test_simulate_says_what_tables_look_like() -> None:
     assert (document["n_games"], document["seed"]) == (6, 5)
     assert {"wall games", "self-drawn share of wins"} <= {e["name"] for e in document["entries"]}
     plain = run("simulate", "--card", "small", "--games", "6", "--seed", "5", "--summary")
-    assert plain.stdout.startswith("6 games, seed 5, population 'draft'")
+    assert plain.stdout.startswith("6 games, seed 5, population 'population/1'")
 
 
 def test_simulate_writes_games_that_come_back(tmp_path: Path) -> None:

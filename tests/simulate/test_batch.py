@@ -119,3 +119,12 @@ def test_records_name_the_card_as_it_ships() -> None:
     assert next(simulate_games(card, n_games=1, seed=1)).record.header.card == "harbour"
     stranger = replace(card, hash="0" * 16)
     assert shipped_name(stranger) == card.name
+
+
+FROZEN = "52ed98abb3a53ca1"
+
+
+def test_the_population_is_frozen() -> None:
+    """A change of kinds, shares or styles is another population, with a name of its own."""
+    population = default_population()
+    assert (population.name, population.hash) == ("population/1", FROZEN)

@@ -44,7 +44,9 @@ def summary(house: hr.CompiledCard, house_play: PlayCard) -> tuple[Summary, Coun
     found = list(map_games(facts_and_rules, house, n_games=2000, seed=REALISM_SEED, n_workers=2))
     met = sum((one[1] for one in found), Counter())
     entries = summarise_facts(house_play, [one[0] for one in found])
-    return Summary(house.name, house.hash, "draft", "", REALISM_SEED, len(found), entries), met
+    return Summary(
+        house.name, house.hash, default_population().name, "", REALISM_SEED, len(found), entries
+    ), met
 
 
 def test_realism(summary: tuple[Summary, Counter[str]]) -> None:

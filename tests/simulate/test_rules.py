@@ -110,7 +110,7 @@ def test_the_command_summarises(run: object) -> None:
     assert said["n_games"] == 6
     assert said["seed"] == 3
     text = run("--games", "6", "--seed", "3", "--card", "small", "--summary").stdout  # type: ignore[operator]
-    assert "6 games, seed 3, population 'draft'" in text
+    assert "6 games, seed 3, population 'population/1'" in text
     assert "band: players' report" in text
 
 
