@@ -7,7 +7,7 @@ which rows each seat had in mind.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,6 +37,10 @@ from handread.simulate import SimulatedGame
 from handread.table.events import AnyEvent, Discard, Expose, Passed, Record, Stopped, Win
 
 Array = NDArray[np.float64]
+
+#: Of the refusals of a group that a seat's plan has no use for, one in so many is kept, and counts
+#: for all: they say nothing but how seldom plans are changed with a claim.
+THIN: Final = 8
 
 
 @dataclass(frozen=True)
@@ -132,7 +136,7 @@ class _Walk:
         self.throws = ThrowRows()
         self.minds: list[Mind | None] = [None] * 4
         self.started = False
-        self.n_open = 0
+        self.n_open = self.n_idle = 0
         self.own_throws = [
             [i for i, e in enumerate(events) if isinstance(e, Discard) and e.seat == seat]
             for seat in range(4)
@@ -343,14 +347,23 @@ class _Walk:
                     drawn=False, turn=seen.context.turn, exposed=seen.context.n_exposed,
                     person=seat,
                 )  # fmt: skip
-            target = row < self.card.n_targets
-            if what in ("refuse", "expose") and (target or allowed.any()):
-                self.rows.add(
-                    "claims", weight=weight, outcome=outcome, anew=anew and target,
-                    loose=self._loose(int(row)), turn=seen.context.turn, kept=held.kept,
-                    any_plan=held.any_plan, jokers=held.jokers,
-                    open=open_shapes(would, int(row)), possible=would.possible, person=seat,
-                )  # fmt: skip
+            if what in ("refuse", "expose") and (row < self.card.n_targets or allowed.any()):
+                counts = self._counts(idle=outcome == REFUSED and not allowed.any())
+                if counts:
+                    self.rows.add(
+                        "claims", weight=counts * weight, outcome=outcome,
+                        anew=anew and row < self.card.n_targets, loose=self._loose(int(row)),
+                        turn=seen.context.turn, kept=held.kept, any_plan=held.any_plan,
+                        jokers=held.jokers, open=open_shapes(would, int(row)),
+                        possible=would.possible, person=seat,
+                    )  # fmt: skip
+
+    def _counts(self, *, idle: bool) -> int:
+        """How often a window counts: refusals of what the plan had no use for are thinned out."""
+        if not idle:
+            return 1
+        self.n_idle += 1
+        return THIN if self.n_idle % THIN == 0 else 0
 
     def _aimed(
         self, seat: int, place: int, mind: Mind, would: term.Claims, shape: int, after: Belief

@@ -7,10 +7,12 @@ import pytest
 from scipy.special import log_expit
 
 from handread.clues.redeems import redeem_probs
+from handread.errors import ImpossibleEvidence
+from handread.fitting import walk
 from handread.fitting.columns import AIMS
 from handread.fitting.minds import SimulatedMinds
 from handread.fitting.mode.answers import win_probs
-from handread.fitting.mode.claims import claims_log_lik
+from handread.fitting.mode.claims import claim_log_probs
 from handread.fitting.mode.throws import sums
 from handread.fitting.tables import GameTables, from_arrays, joined
 from handread.fitting.walk import make_design, walk_game
@@ -46,7 +48,10 @@ def by_steps(model: Model, game: SimulatedGame) -> float | None:
             for seat in range(4):
                 mind = truth.settled(seat, first)
                 minds[seat] = None if mind is None or not mind.single else int(mind.rows[0])
-        evidence = reader.observe(event)
+        try:
+            evidence = reader.observe(event)
+        except ImpossibleEvidence:  # a mistake, which this model says that nobody makes
+            return None
         for told in evidence.seats:
             for observed in told.observed:
                 if observed.what == "pass":
@@ -86,7 +91,7 @@ def by_tables(model: Model, tables: GameTables) -> float:
     stay = np.where(hazard["rate"] < 0, log_expit(-x), np.log1p(-rates))
     total += float((hazard["leave"] * leave + hazard["stay"] * stay).sum())
     claims = columns["claims"]
-    total += claims_log_lik(claims, held["claims"])
+    total += float(claims["weight"] @ claim_log_probs(claims, held["claims"]))
     wins = columns["wins"]
     prob = win_probs(wins["completes"], wins["drawn"], wins["turn"], wins["exposed"], held["wins"])
     total += float((wins["weight"] * np.log(np.where(wins["happened"], prob, 1 - prob))).sum())
@@ -98,18 +103,21 @@ def by_tables(model: Model, tables: GameTables) -> float:
     return total + float((redeems["weight"] * np.log(value)).sum())
 
 
-def test_tables_and_steps_give_a_game_the_same_likelihood() -> None:
+def test_tables_and_steps_give_a_game_the_same_likelihood(monkeypatch) -> None:
+    monkeypatch.setattr(walk, "THIN", 1)
     model = with_weights(small_model(), CHANGES)
     design = make_design(model)
     compared = changed = 0
     for seed in range(40):
         game = small_game(seed)
         said = by_steps(model, game)
+        if said is None:
+            continue
         tables = walk_game(design, game)
         aims = tables.columns["aims"]
         unplanned = float(aims["weight"][(aims["how"] > 0) & (aims["how"] < 3)].sum())
         offered = tables.columns["redeems"]
-        if said is None or unplanned or (offered["outcome"] >= 0).any():
+        if unplanned or (offered["outcome"] >= 0).any():
             continue
         assert by_tables(model, tables) == pytest.approx(said, abs=5e-3)
         compared += 1

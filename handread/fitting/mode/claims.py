@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from handread.clues.claims import can_make, tilted, willing
 from handread.clues.codes import UNMODELLED
 from handread.fitting.affine import made_up_context
-from handread.fitting.mode.kernels import claim_log_lik
-from handread.fitting.mode.search import Estimate, search, unknowns
+from handread.fitting.mode.kernels import fill_claim_log_probs
+from handread.fitting.mode.search import Estimate, search_rows, unknowns
 from handread.fitting.mode.turns import fit_rate
 from handread.fitting.priors import Priors
 from handread.fitting.tables import Columns
@@ -64,17 +64,18 @@ def _rates(
     return rates, which.reshape(-1)
 
 
-def claims_log_lik(columns: Columns, weights: Mapping[str, float]) -> float:
-    """Log likelihood of the groups shown and let pass, nats; see ``claim_probs``."""
+def claim_log_probs(columns: Columns, weights: Mapping[str, float]) -> Array:
+    """Log probability of each group shown or let pass, nats, shape (n,); see ``claim_probs``."""
     rates, which = _rates(columns["turn"], weights)
     factors = np.array([1.0 - weights["anew"], *(weights[name] / 4 for name in UNMODELLED)])
-    found = claim_log_lik(
-        columns["weight"], columns["outcome"].astype(np.int64), columns["anew"],
+    out = np.empty(len(columns["outcome"]))
+    fill_claim_log_probs(
+        columns["outcome"].astype(np.int64), columns["anew"],
         columns["loose"].astype(np.int64), *(columns[name] for name in HELD), columns["open"],
         columns["possible"], rates, which, factors, weights["anew"] / 4,
-        *(weights[name] for name in TILTS),
+        *(weights[name] for name in TILTS), out,
     )  # fmt: skip
-    return float(found)
+    return out
 
 
 def fit_claims(columns: Columns, priors: Priors, aims: Columns) -> list[Estimate]:
@@ -90,11 +91,11 @@ def fit_claims(columns: Columns, priors: Priors, aims: Columns) -> list[Estimate
     wanted = unknowns(priors, "claims", probabilities=[n for n in names if n not in TILTS])
     wanted = [each for each in wanted if each.path != "claims.misplay"]
 
-    def log_lik(weights: Mapping[str, float]) -> float:
-        return claims_log_lik(held, {**plain, **weights})
+    def log_probs(weights: Mapping[str, float]) -> Array:
+        return claim_log_probs(held, {**plain, **weights})
 
-    seen = dict.fromkeys((each.path for each in wanted), float(held["weight"].sum()))
-    return search(log_lik, wanted, counts=seen) + _misplays(aims, priors)
+    found = search_rows(log_probs, held["weight"].astype(float), wanted)
+    return found + _misplays(aims, priors)
 
 
 def _misplays(aims: Columns, priors: Priors) -> list[Estimate]:

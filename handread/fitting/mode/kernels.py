@@ -142,11 +142,11 @@ def throw_curvature(
 
 
 @njit(cache=True)
-def _fill_held(chances: NDArray[np.float32], nats: float, out: Array) -> None:
-    """Tilt a distribution over tiles held by so many nats a tile."""
+def _fill_held(chances: NDArray[np.float32], powers: Array, out: Array) -> None:
+    """Tilt a distribution over tiles held: odds times the power of each number of tiles."""
     total = 0.0
     for n in range(len(chances)):
-        out[n] = chances[n] * np.exp(nats * n) if chances[n] > 0 else 0.0
+        out[n] = chances[n] * powers[n]
         total += out[n]
     for n in range(len(chances)):
         out[n] /= total
@@ -172,8 +172,7 @@ def _fill_makes(copies: Array, jokers: Array, out: Array) -> None:
 
 
 @njit(cache=True)
-def claim_log_lik(
-    weight: NDArray[np.float32],
+def fill_claim_log_probs(
     outcome: NDArray[np.int64],
     anew: NDArray[np.bool_],
     loose: NDArray[np.int64],
@@ -188,12 +187,13 @@ def claim_log_lik(
     rate_anew: float,
     tilt_copies: float,
     tilt_jokers: float,
-) -> float:
-    """Log likelihood of groups shown and let pass, nats.
+    out: Array,
+) -> None:
+    """Fill `out` with the log probability of each group shown or let pass, nats.
 
     Parameters
     ----------
-    weight, outcome, anew, loose, kept, any_plan, jokers, open_to, possible
+    outcome, anew, loose, kept, any_plan, jokers, open_to, possible
         Columns of the table ``claims``.
     rates, which
         Rate of taking each group, and which row of it applies to each window.
@@ -204,20 +204,22 @@ def claim_log_lik(
     tilt_copies, tilt_jokers
         Nats a tile held.
     """
-    total = 0.0
     held, wild = np.empty(kept.shape[1]), np.empty(jokers.shape[1])
     random = np.empty(kept.shape[1])
     makes, other = np.empty(open_to.shape[1]), np.empty(open_to.shape[1])
-    for i in range(len(weight)):
+    tiles = np.arange(kept.shape[1])
+    flat, by_copies = np.ones(len(tiles)), np.exp(tilt_copies * tiles)
+    by_jokers = np.exp(tilt_jokers * tiles)
+    for i in range(len(outcome)):
         target = loose[i] == 0
-        _fill_held(jokers[i], tilt_jokers, wild)
+        _fill_held(jokers[i], by_jokers, wild)
         if target:
-            _fill_held(kept[i], tilt_copies, held)
+            _fill_held(kept[i], by_copies, held)
         else:
-            _fill_held(any_plan[i], 0.0, held)
+            _fill_held(any_plan[i], flat, held)
         _fill_makes(held, wild, makes)
         if target:
-            _fill_held(any_plan[i], 0.0, random)
+            _fill_held(any_plan[i], flat, random)
             _fill_makes(random, wild, other)
         taken, shown = 0.0, 0.0
         for s in range(open_to.shape[1]):
@@ -228,5 +230,4 @@ def claim_log_lik(
             if s == outcome[i]:
                 shown = fresh if anew[i] else planned
         prob = shown if outcome[i] >= 0 else 1.0 - taken
-        total += weight[i] * np.log(max(prob, 1e-300))
-    return total
+        out[i] = np.log(max(prob, 1e-300))
