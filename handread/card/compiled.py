@@ -35,6 +35,15 @@ class Rules(ArrayValue):
         """Tiles in the set."""
         return int(self.copies.sum())
 
+    @property
+    def play_wall(self) -> int:
+        """Tiles left to draw once four seats have theirs.
+
+        >>> Rules().play_wall
+        99
+        """
+        return self.n_tiles - 4 * (self.hand_size - 1) - 1
+
 
 @dataclass(frozen=True)
 class Hand:

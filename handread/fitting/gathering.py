@@ -70,6 +70,7 @@ def gather(
     folder: str | Path,
     *,
     n_workers: int = 1,
+    n_games: int | None = None,
     progress: Progress | None = None,
 ) -> Gathered:
     """Walk games into a folder.
@@ -84,6 +85,8 @@ def gather(
         Where blocks go; blocks that are there already are kept.
     n_workers
         Processes.
+    n_games
+        Walk the first so many games alone; None for all.
     progress
         Called with games done and games in all.
 
@@ -95,15 +98,16 @@ def gather(
     folder = Path(folder)
     told = {"format": FORMAT, "source": source.about, "model": made_with(model)}
     _claim(folder, told)
-    spans = [(i, min(i + BLOCK, source.n_games)) for i in range(0, source.n_games, BLOCK)]
+    total = source.n_games if n_games is None else n_games
+    spans = [(i, min(i + BLOCK, total)) for i in range(0, total, BLOCK)]
     paths = [folder / f"block-{first:07d}.npz" for first, _ in spans]
     missing = [i for i, path in enumerate(paths) if not path.exists()]
     done = sum(last - first for i, (first, last) in enumerate(spans) if i not in set(missing))
     tell = progress or (lambda done, total: None)
-    tell(done, source.n_games)
+    tell(done, total)
     for i in _walked(model, source, spans, paths, missing, n_workers):
         done += spans[i][1] - spans[i][0]
-        tell(done, source.n_games)
+        tell(done, total)
     return Gathered(tuple(paths), source.about)
 
 

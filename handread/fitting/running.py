@@ -24,7 +24,6 @@ WEAKNESSES: Final = (
     "fitted on simulated players: it says what they do, not what people do",
     "plans are known from the simulation; a seat that still searches counts as undecided",
     "contexts are those of a reading with the weights that the fit started from",
-    "claims are measured against holdings that do not know why a plan was chosen",
 )
 
 
@@ -55,8 +54,9 @@ def fit_games(
     command
         The command that makes the model again, for its card.
     rounds
-        Times that the games are walked: from the second on with the contexts of a reading by
-        the weights found before. The priors stay where they were.
+        Times that games are walked: from the second on with the contexts of a reading by the
+        weights found before, and before the last on an eighth of the games. The priors stay
+        where they were.
     n_workers
         Processes.
     priors
@@ -83,6 +83,7 @@ def fit_games(
         what = f"walking, round {number} of {rounds}"
         gathered = gather(
             current, source, Path(work) / f"round-{number}", n_workers=n_workers,
+            n_games=source.n_games if number == rounds else first_games(source.n_games),
             progress=partial(tell, what),
         )  # fmt: skip
         fit = fit_mode(
@@ -91,6 +92,15 @@ def fit_games(
         current = reweighted(model, fit)
     save_model(out, model, fit.weights, fit.estimates, card_of(model, gathered, fit, command))
     return fit
+
+
+def first_games(n_games: int) -> int:
+    """Games of a round before the last, which is for contexts alone.
+
+    >>> first_games(4000), first_games(100)
+    (500, 100)
+    """
+    return min(n_games, max(n_games // 8, 200))
 
 
 def reweighted(model: Model, fit: ModeFit) -> Model:

@@ -194,8 +194,7 @@ class Engine:
         t, of_card = found[0], self.card.card.rules
         rest = of_card.hand_size - 1
         t["hand_size"] = of_card.hand_size
-        t["wall_left"] = of_card.n_tiles - 4 * rest - 1
-        t["play_wall"] = of_card.n_tiles - 53
+        t["wall_left"] = t["play_wall"] = of_card.play_wall
         t["concealed"] = rest
         t["concealed"][0] = rest + 1
         t["live"] = t["seated"] = 1

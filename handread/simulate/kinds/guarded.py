@@ -76,7 +76,7 @@ class Guarded(Weigher):
     def heat(self, card: PlayCard, style: Style, view: View, private: Private) -> Array:
         """How dangerous each kind is to throw, up to about 3, shape (36,)."""
         unseen = np.ceil(self.live(card, style, view, private)).astype(np.int64)
-        late = 1.0 - view.state.wall / (view.state.rules.n_tiles - 53)
+        late = 1.0 - view.state.wall / view.state.rules.play_wall
         heat = np.asarray(0.5 * late * np.minimum(unseen, 3) / 3.0)
         for seat in others(view):
             n_shown = len(view.state.exposures[seat])

@@ -98,7 +98,7 @@ class Outlook:
     def push(self) -> float:
         """What danger counts for a throw: above 0 early, below 0 late and when a seat is near."""
         state = self.view.state
-        share = state.wall / (state.rules.n_tiles - 53)
+        share = state.wall / state.rules.play_wall
         most = max((len(state.exposures[seat]) for seat in self._others()), default=0)
         early = 2.0 * share - 1.0 - (READY if most >= 2 else 0.0)
         return DANGER * (0.5 + self.style.caution) * early / self.style.temperature

@@ -17,7 +17,8 @@ from handread.simulate import (
 )
 from handread.simulate.fast.engine import Engine
 from handread.simulate.fast.policies import POLICIES
-from handread.simulate.registry import kind_names, kinds
+from handread.simulate.registry import kinds
+from tests.oracle.micro.game import micro_card
 from tests.simulate.fast.agreement import (
     KINDS,
     hold_together,
@@ -107,3 +108,17 @@ def test_hundreds_of_games_on_other_cards(
         hold_together(engines[card], people_that_err(seed, seats), seed, rules)
         people = people_of_population(default_population(), seed, seats)
         hold_together(engines[card], people, seed, rules)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seats", [2, 3])
+def test_micro_games(seats: int) -> None:
+    """Tables small enough to list every rack, played by every kind of player."""
+    engine = audited(play_card(micro_card()))
+    met: Counter[str] = Counter()
+    for seed in range(FIRST_SEED + 600, FIRST_SEED + 660):
+        people = people_that_err(seed, seats)
+        met["events"] += hold_together(engine, people, seed)[0]
+        people = people_of_population(default_population(), seed, seats)
+        met["events"] += hold_together(engine, people, seed)[0]
+    assert met["events"] > 500
