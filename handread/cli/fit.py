@@ -46,8 +46,7 @@ def fit(
         out=out, games=games, seed=seed, card=card, records=records, start=start, rounds=rounds,
         people=people, choices=choices, work=work, workers=workers,
     )  # fmt: skip
-    weights = load_weights(start) if start is not None else None
-    model = stored_model(load_card(card), weights)
+    model = stored_model(load_card(card), load_weights(start))
     columns = TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn()
     with Progress(*columns, console=Console(stderr=True), transient=True) as bars:
         task = bars.add_task("fitting", total=1)

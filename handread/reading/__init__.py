@@ -16,13 +16,13 @@ from handread.reading.model import Model, build_model, equal_hands_prior
 from handread.reading.session import Reader, Snapshot
 from handread.reading.smoother import Smoothed, smooth
 from handread.reading.step import Step
-from handread.reading.stored import stored_model, stored_prior
+from handread.reading.stored import default_weights, stored_model, stored_prior
 from handread.reading.updates import update
 from handread.reading.view import Reading
 
 __all__ = [
     "Belief", "Evidence", "Forecast", "Ledger", "Model", "OpenThrow", "Reader", "Reading",
     "SeatEvidence", "Smoothed", "Snapshot", "Step", "Surroundings", "build_model",
-    "equal_hands_prior", "forecast", "next_observations", "open_throw", "smooth", "start_belief",
-    "stored_model", "stored_prior", "surroundings", "update",
+    "default_weights", "equal_hands_prior", "forecast", "next_observations", "open_throw",
+    "smooth", "start_belief", "stored_model", "stored_prior", "surroundings", "update",
 ]  # fmt: skip

@@ -11,7 +11,15 @@ import numpy as np
 
 from handread.card import CompiledCard
 from handread.prior import rack_prior
-from handread.reading import Model, Reader, Reading, build_model, stored_prior
+from handread.reading import (
+    Model,
+    Reader,
+    Reading,
+    build_model,
+    default_weights,
+    stored_model,
+    stored_prior,
+)
 from handread.reading.session import seat_index
 from handread.table import Record, load_record
 from handread.table.events import SEATS
@@ -119,8 +127,9 @@ def read_record(
 
 def model_for(card: CompiledCard) -> Model:
     """Model of a card with its stored prior, or with one from random racks dealt on the spot."""
-    found = stored_prior(card)
-    if found is not None:
-        return build_model(card, prior=found[0], prior_source=found[1])
+    if stored_prior(card) is not None:
+        return stored_model(card)
     dealt = rack_prior(card, rng=np.random.default_rng(2026), n_racks=STRANGER_RACKS)
-    return build_model(card, prior=dealt.prior, prior_source=dealt.source)
+    return build_model(
+        card, weights=default_weights(), prior=dealt.prior, prior_source=dealt.source
+    )

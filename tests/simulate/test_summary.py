@@ -24,7 +24,7 @@ from handread.simulate.summary.facts import before, lasting_changes
 from handread.simulate.summary.intervals import over_games, ratio, wilson
 from handread.simulate.summary.words import summary_lines
 from handread.table import replay
-from handread.table.events import Win
+from handread.table.events import Discard, Win, WallGame
 
 
 @pytest.fixture(scope="module")
@@ -35,7 +35,7 @@ def facts(house_play: PlayCard, games: list[SimulatedGame]) -> list[GameFacts]:
 @pytest.fixture(scope="module")
 def summary(house_play: PlayCard, facts: list[GameFacts]) -> Summary:
     entries = summarise_facts(house_play, facts)
-    return Summary("card", "0" * 16, "draft", "1" * 16, 1, len(facts), entries)
+    return Summary("card", "0" * 16, "tests", "1" * 16, 1, len(facts), entries)
 
 
 def test_figures_are_those_of_the_records(
@@ -48,7 +48,10 @@ def test_figures_are_those_of_the_records(
         if isinstance(event := game.record.events[-1], Win)
     ]  # fmt: skip
     assert summary.entry("wall games").value == pytest.approx(
-        sum(not isinstance(g.record.events[-1], Win) for g in games) / len(games)
+        np.mean([
+            isinstance(game.record.events[-1], WallGame) and sum(state.live) > 1
+            for game, state in zip(games, ends, strict=True)
+        ])
     )
     assert summary.entry("self-drawn share of wins").value == pytest.approx(
         sum(not event.claimed for _, _, event in won) / len(won)
@@ -60,6 +63,14 @@ def test_figures_are_those_of_the_records(
         assert summary.entry(f"games won by {name}").value == pytest.approx(
             sum(event.seat == seat for _, _, event in won) / len(games)
         )
+    throws = [e for game in games for e in game.record.events if isinstance(e, Discard)]
+    assert summary.entry("pause before a throw, seconds").value == pytest.approx(
+        np.mean([throw.pause for throw in throws])
+    )
+    held = [throw for throw in throws if not throw.drawn]
+    assert summary.entry("held tiles thrown from the middle").value == pytest.approx(
+        np.mean([throw.position == "middle" for throw in held])
+    )
     shares = [e.value for e in summary.entries if e.name.startswith("wins on ")]
     assert sum(shares) == pytest.approx(1.0)
 

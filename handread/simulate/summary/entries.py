@@ -274,4 +274,19 @@ def _others(facts: Sequence[GameFacts]) -> list[Entry]:
         _mean("wins in error a game", errors, n),
         _mean("seats folded at the end", folded, n * seats, "share"),
         _share("jokerless share of wins", jokerless, wins),
+        *_manner(facts),
     ]
+
+
+def _manner(facts: Sequence[GameFacts]) -> list[Entry]:
+    """What watchers see beside the tiles; scripted."""
+    pauses = [(game.pauses[0], float(game.pauses[1])) for game in facts]
+    places = [(float(game.places[0]), float(game.places[1])) for game in facts]
+    n_paused, n_placed = (int(sum(n for _, n in rows)) for rows in (pauses, places))
+    entries = []
+    if n_paused:
+        entries.append(_mean("pause before a throw, seconds", pauses, n_paused))
+    if n_placed:
+        name = "held tiles thrown from the middle"
+        entries.append(_mean(name, places, n_placed, "share"))
+    return entries

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -51,6 +52,10 @@ class GameFacts:
         Wins said in error.
     dealt_pairs
         Kinds, flowers included, that each seat was dealt two or more of.
+    pauses
+        Pauses before throws, added up in the record's unit, and throws that have one.
+    places
+        Throws from the middle of a rack, and throws whose place is known.
     """
 
     how: str
@@ -72,6 +77,8 @@ class GameFacts:
     gains: tuple[int, ...]
     errors: int
     dealt_pairs: tuple[int, ...]
+    pauses: tuple[float, int]
+    places: tuple[int, int]
 
 
 def game_facts(card: PlayCard, game: SimulatedGame) -> GameFacts:
@@ -129,7 +136,19 @@ def game_facts(card: PlayCard, game: SimulatedGame) -> GameFacts:
         gains=end.payments,
         errors=sum(isinstance(event, WinInError) for event in events),
         dealt_pairs=tuple(_pairs(rack) for rack in truth.dealt),
+        pauses=_pauses(events),
+        places=_places(events),
     )
+
+
+def _pauses(events: Sequence[object]) -> tuple[float, int]:
+    found = [e.pause for e in events if isinstance(e, Discard) and e.pause is not None]
+    return float(sum(found)), len(found)
+
+
+def _places(events: Sequence[object]) -> tuple[int, int]:
+    found = [e.position for e in events if isinstance(e, Discard) and e.position is not None]
+    return found.count("middle"), len(found)
 
 
 def before(game: SimulatedGame) -> int:
