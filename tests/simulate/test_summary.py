@@ -24,7 +24,7 @@ from handread.simulate.summary.facts import before, lasting_changes
 from handread.simulate.summary.intervals import over_games, ratio, wilson
 from handread.simulate.summary.words import summary_lines
 from handread.table import replay
-from handread.table.events import Discard, Win, WallGame
+from handread.table.events import Discard, WallGame, Win
 
 
 @pytest.fixture(scope="module")
