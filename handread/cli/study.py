@@ -91,6 +91,35 @@ def matrix(
 
 
 @app.command()
+def tune(
+    model: Annotated[Path, typer.Argument(help="Folder of a fitted model.")],
+    out: Annotated[Path, typer.Option(help="Folder of the tuned model.")],
+    card: _Card = "house",
+    population: _Population = "default",
+    games: Annotated[int, typer.Option(min=2, help="Validation games.")] = 100,
+    seed: Annotated[int, typer.Option(min=0, help="Master seed.")] = 20260803,
+    workers: _Workers = 2,
+) -> None:
+    """Choose how readily plans are left, and how much use speaks, on held-out games."""
+    from handread.clues import load_weights
+    from handread.study.tuning import tune as choose
+    from handread.study.tuning import write_tuned
+
+    with _told(out) as tell:
+        found = choose(
+            load_weights(model / "weights.toml"), card=card, population=population, seed=seed,
+            n_games=games, n_workers=workers, progress=tell,
+        )  # fmt: skip
+    for (shift, power), bits in sorted(found.tried.items()):
+        typer.echo(f"log odds of leaving {shift:+.1f}, use times {power:.1f}: {bits:+.4f} bits")
+    gain = found.gain
+    typer.echo(
+        f"{write_tuned(model, out, found)}: {found.shift:+.1f} and {found.power:.1f}, gain over "
+        f"the fit {gain.value:+.4f} bits [{gain.low:+.4f}, {gain.high:+.4f}] on {games} games"
+    )
+
+
+@app.command()
 def report(
     result: Annotated[Path, typer.Argument(help="Folder of a finished study or matrix.")],
     out: Annotated[
