@@ -25,7 +25,7 @@ class ArrayValue:
         for name, value in held.items():
             if isinstance(value, np.ndarray) and value.flags.writeable:
                 held[name] = view = value.view()
-                view.flags.writeable = False
+                view.setflags(write=False)
 
     def __init_subclass__(cls) -> None:
         if "__repr__" not in cls.__dict__:

@@ -24,8 +24,13 @@ from handread.values import ArrayValue, frozen
 VERSION: Final = 2
 #: Groups that can be shown on a claim, as (size, jokers); the thrown tile is a natural.
 SHAPES: Final = tuple((size, jokers) for size in (3, 4, 5, 6) for jokers in range(size))
-_SIZES: Final = frozen(np.array([size for size, _ in SHAPES]))
-_JOKERS: Final = frozen(np.array([jokers for _, jokers in SHAPES]))
+SIZES: Final = frozen(np.array([size for size, _ in SHAPES]))
+N_JOKERS: Final = frozen(np.array([jokers for _, jokers in SHAPES]))
+#: Naturals that the seat needs of its own for each group, and its jokers, three or more as one.
+_NATURALS: Final = frozen(SIZES - 1 - N_JOKERS)
+_FEW_JOKERS: Final = frozen(np.minimum(N_JOKERS, 3))
+_BY_JOKERS: Final = tuple(f"jokers_{jokers}" for jokers in range(4))
+_BY_SIZE: Final = tuple(f"size_{size}" for size in (3, 4, 5, 6))
 N_MASKS: Final = 16
 #: Row of a table of claims for a target whose seat looks at the tile for another plan.
 ANEW: Final = N_MASKS + N_UNMODELLED
@@ -51,9 +56,9 @@ def shape_index(size: int, jokers: int) -> int:
 def willing(context: Context, weights: Mapping[str, float]) -> Table:
     """Probability of taking a group that can be made, by size and jokers, shape (18,)."""
     take = weights[f"take_{PHASES[context.phase]}"]
-    by_jokers = np.array([weights[f"jokers_{jokers}"] for jokers in range(4)])
-    by_size = np.array([weights[f"size_{size}"] for size in (3, 4, 5, 6)])
-    rates: Table = take * by_jokers[np.minimum(_JOKERS, 3)] * by_size[_SIZES - 3]
+    by_jokers = np.array([weights[name] for name in _BY_JOKERS])
+    by_size = np.array([weights[name] for name in _BY_SIZE])
+    rates: Table = take * by_jokers[_FEW_JOKERS] * by_size[SIZES - 3]
     return rates
 
 
@@ -72,9 +77,9 @@ def can_make(copies: Table, jokers: Table) -> Table:
     """
     at_least = copies[..., ::-1].cumsum(axis=-1)[..., ::-1]
     jokers_at_least = jokers[..., ::-1].cumsum(axis=-1)[..., ::-1]
-    exact = copies[..., _SIZES - 1 - _JOKERS]
-    naturals = np.where(_JOKERS == 0, at_least[..., _SIZES - 1], exact)
-    out: Table = naturals * jokers_at_least[..., _JOKERS]
+    exact = copies[..., _NATURALS]
+    naturals = np.where(N_JOKERS == 0, at_least[..., SIZES - 1], exact)
+    out: Table = naturals * jokers_at_least[..., N_JOKERS]
     return out
 
 
@@ -103,35 +108,34 @@ def claim_table(
         looks at each of them with equal probability, so its row is to be divided by their
         number. The rest is a refusal.
     """
+    from handread.clues.claim_kernels import fill_claim_table
+
     table = np.zeros((ANEW + 1, len(SHAPES)))
     if not possible.any():
         return table
-    held, rate = holdings(context, kind), willing(context, weights) * possible
-    jokers = tilted(held.jokers, weights["held_jokers"])
-    kept = tilted(held.kept, weights["held_copies"])
-    table[:N_MASKS] = OPEN_TO * (can_make(kept, jokers) * rate) * (1.0 - weights["anew"])
-    loose = np.array([*(weights[name] for name in UNMODELLED), weights["anew"]])
-    table[N_MASKS:] = np.outer(loose / 4, can_make(held.any_plan, jokers) * rate)
+    rate = willing(context, weights) * possible
+    loose = np.array([*(weights[name] for name in UNMODELLED), weights["anew"]]) / 4
+    fill_claim_table(
+        _held(context, kind), weights["held_copies"], weights["held_jokers"], rate, OPEN_TO,
+        weights["anew"], loose, SIZES, N_JOKERS, table,
+    )  # fmt: skip
     return table
 
 
 def possible_shapes(context: Context, kind: int, claimable: tuple[int, ...]) -> NDArray[np.bool_]:
     """Groups that the tiles not seen and the seat's rack leave room for, shape (18,)."""
     naturals, jokers = int(context.unseen[kind]), int(context.unseen[JOKER]) + context.known_jokers
-    room: NDArray[np.bool_] = (
-        _claimable(claimable)
-        & (naturals >= _SIZES - 1 - _JOKERS)
-        & (jokers >= _JOKERS)
-        & (context.concealed > _SIZES - 1)
-        & (kind != JOKER)
-        & context.may_show
-    )
+    if kind == JOKER or not context.may_show:
+        return np.zeros(len(SHAPES), dtype=np.bool_)
+    room: NDArray[np.bool_] = (naturals >= _NATURALS) & (jokers >= N_JOKERS)
+    room &= _claimable(claimable)
+    room &= context.concealed > SIZES - 1
     return room
 
 
 @lru_cache(maxsize=16)
 def _claimable(sizes: tuple[int, ...]) -> NDArray[np.bool_]:
-    return np.isin(_SIZES, sizes)
+    return np.isin(SIZES, sizes)
 
 
 @dataclass(frozen=True, eq=False)
@@ -159,16 +163,23 @@ def holdings(context: Context, kind: int) -> Holdings:
     What others keep is out of reach: the odds of each copy are tilted by the ratio of the
     expected copies within reach to what counts alone would give.
     """
+    return Holdings(*_held(context, kind))
+
+
+def _held(context: Context, kind: int) -> Table:
+    """The distributions of ``Holdings``, shape (3, 17)."""
+    from handread.clues.claim_kernels import fill_held
+
     copies, known = int(context.unseen[kind]), context.known_jokers
-    blind = copies * context.unknown / max(context.pool, 1)
-    ratio = context.within_reach[kind] / blind if blind > 0 else 1.0
-    pool, reach = context.pool + context.turn, context.unknown + context.turn
-    tilt = ratio ** np.arange(MOST_COPIES + 1)
-    kept = prob_copies(copies, pool, reach) * tilt
-    loose = prob_copies(copies, context.pool, context.unknown) * tilt
-    jokers = prob_copies(int(context.unseen[JOKER]), pool, reach)
-    jokers = np.roll(jokers, known) if known else jokers
-    return Holdings(kept / kept.sum(), loose / loose.sum(), jokers)
+    unknown, held = context.unknown, np.empty((3, MOST_COPIES + 1))
+    blind = copies * unknown / max(context.pool, 1)
+    ratio = float(context.within_reach[kind]) / blind if blind > 0 else 1.0
+    pool, reach = context.pool + context.turn, unknown + context.turn
+    fill_held(
+        prob_copies(copies, pool, reach), prob_copies(copies, context.pool, unknown),
+        prob_copies(int(context.unseen[JOKER]), pool, reach), ratio, known, held,
+    )  # fmt: skip
+    return held
 
 
 def tilted(chances: Table, nats: float) -> Table:

@@ -7,6 +7,7 @@ the likelihood of a throw under every target is one gather over targets x kinds.
 from __future__ import annotations
 
 from enum import IntEnum
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -134,17 +135,9 @@ def use_codes(
         Kinds of singles and pairs that can no longer be had, plus jokers needed beyond
         those left, per target, shape (n_targets,).
     """
-    from handread.clues.kernels import fill_codes
+    from handread.clues.wants import codes_now, wants_of
 
-    codes = np.empty((card.n_targets + N_UNMODELLED, N_KINDS), dtype=np.uint8)
-    codes[:-N_UNMODELLED] = nearby
-    blocked = np.zeros(card.n_targets, dtype=np.uint8)
-    fill_codes(
-        card.group_kind, card.group_size, card.group_joker, left,
-        np.asarray(free, dtype=np.int64), codes, blocked,
-    )  # fmt: skip
-    codes[-3:] = np.array([Use.UNDECIDED, Use.DEFENDING, Use.OTHER], dtype=np.uint8)[:, None]
-    return codes, blocked
+    return codes_now(card, wants_of(card, left, nearby), free)
 
 
 def use_codes_plain(
@@ -208,16 +201,25 @@ def claim_masks(
     share
         Part of the tiles still needed that are of this kind, shape (n_targets,).
     """
-    from handread.clues.kernels import fill_claims
+    from handread.clues.claim_kernels import fill_claims
 
-    masks = np.zeros((2, card.n_targets), dtype=np.uint8)
-    share = np.zeros(card.n_targets)
-    claimable = sum(1 << (size - 3) for size in card.rules.claimable)
+    masks = np.empty((2, card.n_targets), dtype=np.uint8)
+    share = np.empty(card.n_targets)
     fill_claims(
-        card.group_kind, card.group_size, card.group_joker, left, card.concealed, kind,
-        claimable, masks, share,
+        card.group_kind, card.group_size, card.group_joker, card.demand, card.concealed, left,
+        kind, claimable_bits(card.rules.claimable), masks, share,
     )  # fmt: skip
     return masks, share
+
+
+@lru_cache(maxsize=16)
+def claimable_bits(sizes: tuple[int, ...]) -> int:
+    """Sizes of group that may be claimed, as bits 0 to 3 for pung to sextet.
+
+    >>> claimable_bits((3, 4)), claimable_bits((3, 4, 5, 6))
+    (3, 15)
+    """
+    return sum(1 << (size - 3) for size in sizes)
 
 
 def claim_masks_plain(

@@ -74,6 +74,9 @@ class Clue:
         nothing was noted.
     cap
         Largest size of any score, nats: larger ones are cut.
+    looks_at
+        Names of what `keep` and `change` look at in the context, where that is so little that
+        their tables can be kept for the next time; None to ask the clue at each throw.
     """
 
     name: str
@@ -91,6 +94,7 @@ class Clue:
     cap: float = 6.0
     source: str = "common practice, no source"
     order: int = field(default=50)
+    looks_at: tuple[str, ...] | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "defaults", FrozenMap(dict(self.defaults)))

@@ -42,7 +42,8 @@ def prob_leaving(
     phase = PHASES[context.phase]
     x = weights["base"] + weights[phase] + weights["per_exposure"] * context.n_exposed
     out = np.empty(len(blocked) + N_UNMODELLED)
-    out[:-3] = expit(x + weights["per_blocked"] * np.minimum(blocked, 2))
+    rates = expit(x + weights["per_blocked"] * np.arange(3))
+    out[:-3] = rates[np.minimum(blocked, 2)]
     out[-3] = weights[f"undecided_{phase}"]
     out[-2] = weights["defending"]
     out[-1] = weights["other"]

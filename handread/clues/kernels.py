@@ -7,7 +7,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from handread.clues.codes import Use
-from handread.tiles import JOKER
+from handread.tiles import JOKER, N_KINDS
 
 _EXPOSED = int(Use.EXPOSED)
 _DEAD = int(Use.DEAD)
@@ -17,69 +17,71 @@ _UNWANTED = int(Use.JOKER_UNWANTED)
 
 
 @njit(cache=True)
-def _naturals_gone(
+def fill_wants(
     kinds: NDArray[np.int8],
     sizes: NDArray[np.uint8],
     jokers: NDArray[np.bool_],
     left: NDArray[np.bool_],
-    free: NDArray[np.int64],
+    kind: NDArray[np.uint8],
+    naturals: NDArray[np.uint8],
     codes: NDArray[np.uint8],
-) -> int:
-    """Count the kinds of one target of which more naturals are needed than are left.
-
-    Singles and pairs among them become dead in `codes`.
-    """
-    gone = 0
-    for j in range(len(kinds)):
-        if sizes[j] == 0 or jokers[j] or not left[j]:
-            continue
-        needed = 0
-        first = True
-        for i in range(len(kinds)):
-            if kinds[i] == kinds[j] and sizes[i] > 0 and left[i] and not jokers[i]:
-                needed += sizes[i]
-                first = first and i >= j
-        if first and needed > free[kinds[j]]:
-            gone += 1
-            if codes[kinds[j]] <= _PAIR:
-                codes[kinds[j]] = _DEAD
-    return gone
+) -> None:
+    """Fill the last three in place; see ``wants.Wants``."""
+    n_targets, n_groups = kinds.shape
+    for g in range(n_targets):
+        codes[g, JOKER] = _UNWANTED
+        for j in range(n_groups):
+            size, k = sizes[g, j], kinds[g, j]
+            kind[g, j], naturals[g, j] = N_KINDS + j, 0
+            if size == 0:
+                continue
+            if not left[g, j]:
+                if codes[g, k] == 0:
+                    codes[g, k] = _EXPOSED
+                continue
+            held = codes[g, k] if codes[g, k] != _EXPOSED else 0
+            codes[g, k] = max(held, size)
+            if jokers[g, j]:
+                codes[g, JOKER] = _WANTED
+            first, first_bare, together = True, not jokers[g, j], 0
+            for i in range(n_groups):
+                if left[g, i] and kinds[g, i] == k:
+                    first = first and i >= j
+                    if not jokers[g, i]:
+                        together += sizes[g, i]
+                        first_bare = first_bare and i >= j
+            if first:
+                kind[g, j] = k
+            if first_bare:
+                naturals[g, j] = together
 
 
 @njit(cache=True)
-def fill_codes(
+def fill_dead(
     kinds: NDArray[np.int8],
-    sizes: NDArray[np.uint8],
-    jokers: NDArray[np.bool_],
-    left: NDArray[np.bool_],
+    naturals: NDArray[np.uint8],
+    open_sizes: NDArray[np.uint8],
     free: NDArray[np.int64],
     codes: NDArray[np.uint8],
     blocked: NDArray[np.uint8],
 ) -> None:
-    """Fill `codes` and `blocked` in place; see ``codes.use_codes``."""
+    """Mark dead singles and pairs in `codes` and fill `blocked`; see ``wants.codes_now``.
+
+    `naturals` and `open_sizes` are those of ``wants.Wants``.
+    """
     n_targets, n_groups = kinds.shape
     for g in range(n_targets):
-        wants = False
+        gone = 0
         short = 0
         for j in range(n_groups):
-            size = sizes[g, j]
-            if size == 0:
-                continue
             k = kinds[g, j]
-            held = codes[g, k]
-            if not left[g, j]:
-                if held == 0:
-                    codes[g, k] = _EXPOSED
-                continue
-            if held == _EXPOSED:
-                held = 0
-            codes[g, k] = max(held, size)
-            if jokers[g, j]:
-                wants = True
-                short += max(0, size - free[k])
-        blocked[g] = _naturals_gone(kinds[g], sizes[g], jokers[g], left[g], free, codes[g])
-        blocked[g] += max(0, short - free[JOKER])
-        codes[g, JOKER] = _WANTED if wants else _UNWANTED
+            if naturals[g, j] > 0 and naturals[g, j] > free[k]:
+                gone += 1
+                if codes[g, k] <= _PAIR:
+                    codes[g, k] = _DEAD
+            if open_sizes[g, j] > 0:
+                short += max(0, open_sizes[g, j] - free[k])
+        blocked[g] = gone + max(0, short - free[JOKER])
 
 
 @njit(cache=True)
@@ -108,6 +110,25 @@ def gather_throws(
 
 
 @njit(cache=True)
+def gather_pair(
+    stays: NDArray[np.float64], goes: NDArray[np.float64], codes: NDArray[np.uint8], kind: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Probability that each row throws `kind` by two tables, each as for ``gather_throws``."""
+    n_rows, n_kinds = codes.shape
+    out, other = np.empty(n_rows), np.empty(n_rows)
+    for r in range(n_rows):
+        total, total_other = 0.0, 0.0
+        for k in range(n_kinds):
+            code = codes[r, k]
+            total += stays[code, k]
+            total_other += goes[code, k]
+        code = codes[r, kind]
+        out[r] = stays[code, kind] / total
+        other[r] = goes[code, kind] / total_other
+    return out, other
+
+
+@njit(cache=True)
 def gather_many(tables: NDArray[np.float64], codes: NDArray[np.uint8]) -> NDArray[np.float64]:
     """Sum over kinds of each table's entry for each row's use code.
 
@@ -132,39 +153,3 @@ def gather_many(tables: NDArray[np.float64], codes: NDArray[np.uint8]) -> NDArra
                 total += tables[t, codes[r, k], k]
             out[t, r] = total
     return out
-
-
-@njit(cache=True)
-def fill_claims(
-    kinds: NDArray[np.int8],
-    sizes: NDArray[np.uint8],
-    jokers: NDArray[np.bool_],
-    left: NDArray[np.bool_],
-    concealed: NDArray[np.bool_],
-    kind: int,
-    claimable: int,
-    masks: NDArray[np.uint8],
-    share: NDArray[np.float64],
-) -> None:
-    """Fill `masks` (2, n_targets) and `share` (n_targets,) in place; see ``codes.claim_masks``.
-
-    `claimable` has bits 0 to 3 for pung to sextet; `share` is the part of the tiles still
-    needed that are of this kind.
-    """
-    for g in range(kinds.shape[0]):
-        wanted = 0
-        total = 0
-        for j in range(kinds.shape[1]):
-            if not left[g, j]:
-                continue
-            size = sizes[g, j]
-            total += size
-            if kinds[g, j] != kind:
-                continue
-            wanted += size
-            if size < 3 or concealed[g] or not (claimable >> (size - 3)) & 1:
-                continue
-            masks[0, g] |= 1 << (size - 3)
-            if jokers[g, j]:
-                masks[1, g] |= 1 << (size - 3)
-        share[g] = wanted / max(total, 1)

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handread.clues.claims import SHAPES
-from handread.clues.kernels import gather_throws
+from handread.clues.kernels import gather_pair
 from handread.errors import HandreadError
 from handread.reading import likelihood
 from handread.reading.around import Surroundings
@@ -28,6 +28,7 @@ from handread.reading.observe import (
 from handread.table.events import Discard, Event, Expose, Redeem, WallGame, Win
 from handread.table.own import OwnRack
 from handread.table.state import TableState
+from handread.tiles import N_KINDS
 
 Array = NDArray[np.float64]
 Outcomes = list[tuple[Event, float]]
@@ -175,13 +176,10 @@ def throw_probs(seen: Seen, probs: Array, kinds: tuple[int, ...]) -> Array:
 
     With the chances of a redeem and of a win on the draw it sums to 1.
     """
-    base, keep, change = likelihood.throw_scores(seen)
-    stay_table = np.exp(base + keep.sum(axis=0))
-    go_table = np.exp(base + change.sum(axis=0))
+    stay_table, go_table = likelihood.throw_tables(seen)
     hazard, quiet = likelihood.leaving(seen), likelihood.quiet_turn(seen, kinds)
-    out = np.zeros(len(base))
-    for kind in np.flatnonzero(np.isfinite(base)):
-        stays = gather_throws(stay_table, seen.codes, int(kind))
-        goes = gather_throws(go_table, seen.codes, int(kind))
+    out = np.zeros(N_KINDS)
+    for kind in np.flatnonzero(seen.context.within_reach > 0):
+        stays, goes = gather_pair(stay_table, go_table, seen.codes, int(kind))
         out[kind] = (quiet * ((1.0 - hazard) * stays + hazard * goes)) @ probs
     return out

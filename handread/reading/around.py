@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from handread.tiles import JOKER
+from handread.reading.expecting import fill_reach
 from handread.values import ArrayValue
 
 Array = NDArray[np.float64]
@@ -50,17 +51,21 @@ class Surroundings(ArrayValue):
         """Return what holds for one seat: the viewer's own is looked at from the floor."""
         return self.floor if self.floor is not None and seat == self.viewer else self
 
-    def reach(self, seat: int) -> Array:
+    def reach(self, seat: int, tiles: float | None = None) -> Array:
         """Expected copies of each kind with a seat, whatever its own plan, shape (36,).
 
         The others' plans count: what they keep is out of reach. The seat's own odds are taken
-        out again, but for jokers, which everybody keeps.
+        out again, but for jokers, which everybody keeps. They sum to `tiles`; None for as many
+        as `holds` has.
         """
-        own = self.odds[seat].copy()
-        own[JOKER] = 1.0
-        total = self.holds[seat].sum()
-        bare = self.holds[seat] / own
-        share = bare / np.maximum(self.unseen - self.holds[seat] + bare, 1e-12)
-        reach = np.where(self.unseen > 0, self.unseen * share, 0.0)
-        scaled: Array = reach * (total / max(float(reach.sum()), 1e-12))
-        return scaled
+        out = np.empty(len(self.unseen))
+        held = self.holds[seat]
+        fill_reach(
+            held, self.odds[seat], self.unseen, float(held.sum()) if tiles is None else tiles, out
+        )
+        return out
+
+    @cached_property
+    def pool(self) -> int:
+        """Tiles that the viewer has not seen, those known to be in a rack apart."""
+        return int(self.unseen.sum())

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handread.clues.codes import match_exposures
+from handread.clues.wants import Wants, wants_of
 from handread.reading.around import Surroundings
 from handread.reading.kernel import MaskedKernel, masked
 from handread.reading.model import Model
@@ -34,6 +35,8 @@ class Belief(ArrayValue):
         Targets that the exposures allow, shape (n_targets,).
     left
         Groups that each target still has to make, shape (n_targets, n_groups).
+    wants
+        What each target wants of the groups left.
     kernel
         Where the seat goes if it changes its plan.
     reopen
@@ -46,12 +49,16 @@ class Belief(ArrayValue):
     exposures: tuple[Exposure, ...]
     fits: NDArray[np.bool_]
     left: NDArray[np.bool_]
+    wants: Wants
     kernel: MaskedKernel
     reopen: tuple[Belief, TableState, Surroundings] | None = None
 
     def with_probs(self, probs: Array) -> Belief:
         """Return the same belief with other probabilities."""
-        return replace(self, probs=probs)
+        return Belief(
+            self.seat, probs, self.exposures, self.fits, self.left, self.wants, self.kernel,
+            self.reopen,
+        )  # fmt: skip
 
 
 def start_belief(model: Model, seat: int) -> Belief:
@@ -65,8 +72,15 @@ def start_belief(model: Model, seat: int) -> Belief:
         0 East, 1 South, 2 West, 3 North.
     """
     fits, left = match_exposures(model.card, ())
+    wants = wants_of(model.card, left, model.nearby)
     kernel = masked(model.kernel, fits, _NOWHERE)
-    return Belief(seat, model.start.copy(), (), fits, left, kernel)
+    return Belief(seat, model.start.copy(), (), fits, left, wants, kernel)
+
+
+def start_beliefs(model: Model) -> tuple[Belief, ...]:
+    """Beliefs about the four seats before the first event, East first."""
+    first = start_belief(model, 0)
+    return tuple(replace(first, seat=seat) for seat in range(4))
 
 
 def show(model: Model, belief: Belief, exposures: tuple[Exposure, ...]) -> Belief:
@@ -79,8 +93,9 @@ def show(model: Model, belief: Belief, exposures: tuple[Exposure, ...]) -> Belie
     fits, left = match_exposures(model.card, exposures)
     if _shapes(exposures)[: len(belief.exposures)] == _shapes(belief.exposures):
         fits &= belief.fits  # a joker that has been redeemed since still says what it said
+    wants = wants_of(model.card, left, model.nearby)
     kernel = masked(model.kernel, fits, _NOWHERE)
-    return replace(belief, exposures=exposures, fits=fits, left=left, kernel=kernel)
+    return replace(belief, exposures=exposures, fits=fits, left=left, wants=wants, kernel=kernel)
 
 
 def _shapes(exposures: tuple[Exposure, ...]) -> tuple[tuple[int, int], ...]:

@@ -15,10 +15,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handread.card.compiled import CompiledCard
-from handread.clues.codes import N_UNMODELLED
 from handread.reading.around import Surroundings
 from handread.reading.belief import Belief
-from handread.reading.kernels import fill_finish, fill_needs, fill_tails, scale_matrix
+from handread.reading.expecting import (
+    MOST_NEEDED,
+    fill_mended,
+    fill_outlook,
+    fill_tails,
+    share_out,
+)
 from handread.reading.look import free_copies
 from handread.reading.model import Model
 from handread.reading.seated import still_there
@@ -30,7 +35,6 @@ Array = NDArray[np.float64]
 
 SWEEPS: Final = 2
 DAMPING: Final = 0.5
-_MOST_NEEDED: Final = 14
 
 
 def surroundings(
@@ -57,19 +61,15 @@ def surroundings(
     unseen, sizes = _margins(state, viewer, own)
     pool = int(unseen.sum())
     keeping = _keeping(state, sizes, pool)
-    hoarded = np.zeros((4, N_KINDS))
+    hoarded, odds = np.zeros((4, N_KINDS)), np.ones((4, N_KINDS))
+    holds = np.empty((5, N_KINDS))
     needs = finish = np.zeros(0)
-    odds = np.ones((4, N_KINDS))
-    holds = np.zeros((5, N_KINDS))
+    mended = prob_mended(model.card, beliefs, unseen, state)
     for sweep in range(SWEEPS):
-        finish, needs = prob_finish(model.card, beliefs, unseen, hoarded, state)
-        fresh = 1.0 + needs * (keeping[:, None] - 1.0)
-        fresh[:, JOKER] = keeping
-        odds = fresh if sweep == 0 else DAMPING * odds + (1.0 - DAMPING) * fresh
+        finish, needs = prob_finish(model.card, beliefs, unseen, hoarded, mended)
         there = still_there(model, state, own, unseen, sizes, needs)
-        full = np.vstack([odds * there, np.ones(N_KINDS)])
-        holds = scale_matrix(full, unseen.astype(np.float64), sizes)
-        hoarded = _hoarded(needs, odds, holds)
+        damping = DAMPING if sweep else 0.0
+        share_out(needs, keeping, there, unseen, sizes, damping, odds, holds, hoarded)
     floor = None if viewer is None else surroundings(model, beliefs, state)
     return Surroundings(unseen, holds, odds, needs, finish, viewer, floor)
 
@@ -101,10 +101,39 @@ def _keeping(state: TableState, sizes: Array, pool: int) -> Array:
     return np.where(sizes[:4] > 0, kept / np.maximum(share, 1e-9), 1.0)
 
 
-def _hoarded(needs: Array, odds: Array, holds: Array) -> Array:
-    """Copies that seats other than each one hold because they need them, shape (4, 36)."""
-    kept = holds[:4] * np.minimum(needs * odds / np.maximum(1.0 + needs * (odds - 1.0), 1e-9), 1.0)
-    out: Array = kept.sum(axis=0) - kept
+def prob_mended(
+    card: CompiledCard,
+    beliefs: tuple[Belief, ...],
+    unseen: NDArray[np.int64],
+    state: TableState,
+) -> Array:
+    """Probability that each seat gets the jokers that each target cannot do without.
+
+    Groups short of naturals need jokers, and of the jokers unseen each reaches the seat by
+    chance. 0 for targets that the seat's own exposures exclude.
+
+    Parameters
+    ----------
+    card
+        The card.
+    beliefs
+        About the four seats.
+    unseen
+        Copies of each kind not seen by the viewer, shape (36,).
+    state
+        The table.
+
+    Returns
+    -------
+    Array
+        Shape (4, n_targets).
+    """
+    share = np.minimum((np.array(state.concealed) + state.wall / 4) / max(unseen.sum(), 1), 1.0)
+    jokers = np.array([unseen[JOKER] + state.known_in_rack(seat)[JOKER] for seat in range(4)])
+    mends, out = np.empty((4, MOST_NEEDED + 1)), np.empty((4, card.n_targets))
+    fill_tails(jokers, share, mends)
+    for seat, belief in enumerate(beliefs):
+        fill_mended(card.group_kind, belief.wants.open, belief.fits, unseen, mends[seat], out[seat])
     return out
 
 
@@ -113,14 +142,13 @@ def prob_finish(
     beliefs: tuple[Belief, ...],
     unseen: NDArray[np.int64],
     hoarded: Array,
-    state: TableState,
+    mended: Array,
 ) -> tuple[Array, Array]:
     """Probability that each target can still be finished, and that each kind is needed for it.
 
     Every single and pair needs its naturals: of the copies unseen, those that others keep are
-    lost, each by chance. Groups short of naturals need jokers, and of the jokers unseen each
-    reaches the seat by chance. 0 where the copies unseen cannot do it at all, and for targets
-    that the seat's own exposures exclude.
+    lost, each by chance. 0 where the copies unseen cannot do it at all, and for targets that
+    the seat's own exposures exclude.
 
     Parameters
     ----------
@@ -132,8 +160,9 @@ def prob_finish(
         Copies of each kind not seen by the viewer, shape (36,).
     hoarded
         Expected copies of each kind that seats other than each one keep, shape (4, 36).
-    state
-        The table.
+    mended
+        Probability of the jokers that each target needs, see ``prob_mended``; shape
+        (4, n_targets).
 
     Returns
     -------
@@ -143,18 +172,10 @@ def prob_finish(
         Probability that the seat's plan needs the kind and can be finished, shape (4, 36).
     """
     kept = 1.0 - np.minimum(hoarded / np.maximum(unseen, 1), 0.95)
-    enough, mends = np.empty((4, N_KINDS, _MOST_NEEDED + 1)), np.empty((4, _MOST_NEEDED + 1))
-    pool = max(int(unseen.sum()), 1)
-    share = np.minimum((np.array(state.concealed) + state.wall / 4) / pool, 1.0)
-    jokers = np.array([unseen[JOKER] + state.known_in_rack(seat)[JOKER] for seat in range(4)])
-    fill_tails(jokers, share, mends)
-    finish, needs = np.zeros((4, card.n_targets)), np.zeros((4, N_KINDS))
+    finish, needs = np.empty((4, card.n_targets)), np.zeros((4, N_KINDS))
     for seat, belief in enumerate(beliefs):
-        fill_tails(unseen, kept[seat], enough[seat])
-        fill_finish(
-            card.group_kind, card.group_size, card.group_joker, belief.left, belief.fits,
-            unseen, enough[seat], mends[seat], finish[seat],
+        fill_outlook(
+            card.group_kind, belief.wants.kind, belief.wants.naturals, belief.probs, unseen,
+            kept[seat], mended[seat], finish[seat], needs[seat],
         )  # fmt: skip
-        plan = belief.probs[:-N_UNMODELLED] * finish[seat]
-        fill_needs(card.group_kind, belief.left, plan, needs[seat])
     return finish, needs

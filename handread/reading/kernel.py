@@ -9,15 +9,16 @@ it go back to the target that it leaves, unless no other is allowed.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from handread.card.compiled import CompiledCard
-from handread.reading.kernels import gather_near, nearest, scatter_near
-from handread.values import ArrayValue
+from handread.reading.kernels import gather_near, land, mass_near, nearest, turn_round
+from handread.values import ArrayValue, frozen
 
 Array = NDArray[np.float64]
 
@@ -57,6 +58,12 @@ class ChangeKernel(ArrayValue):
     family_of: NDArray[np.int32]
     shares: tuple[float, float, float, float]
 
+    @cached_property
+    def turned(self) -> tuple[NDArray[np.int32], NDArray[np.int32], Array]:
+        """For each target the targets that it is near to, see ``kernels.turn_round``."""
+        first, origin, weight = turn_round(self.near, self.near_weight)
+        return frozen(first), frozen(origin), frozen(weight)
+
 
 @dataclass(frozen=True, eq=False)
 class MaskedKernel(ArrayValue):
@@ -89,7 +96,9 @@ class MaskedKernel(ArrayValue):
 
     def with_destinations(self, destinations: Array) -> MaskedKernel:
         """Return the same kernel with other destinations outside the targets."""
-        return replace(self, destinations=destinations)
+        return MaskedKernel(
+            self.base, self.fits, self.shares, self.stuck, self.any_mass, destinations
+        )
 
     @property
     def _own(self) -> Array:
@@ -111,13 +120,14 @@ class MaskedKernel(ArrayValue):
             out[-1] += by_origin[0] * where[0, 0] + to_any
             return out
         base = self.base
-        arriving = scatter_near(base.near, base.near_weight, self.shares[0] * targets, n)
-        by_hand = np.bincount(base.hand_of, weights=self.shares[1] * targets)
-        by_family = np.bincount(base.family_of, weights=self.shares[2] * targets)
-        flat = by_hand[base.hand_of] + by_family[base.family_of] + self.shares[3] @ targets
-        flat -= self._own * targets
-        arriving = (arriving + flat * base.prior + self.stuck * targets) * where[0, 0]
-        out[:n] = self.fits * (arriving + to_any / self.any_mass * base.prior)
+        arriving = np.empty(n)
+        land(
+            *base.turned, base.prior, base.hand_of, base.family_of, self.shares, self.fits,
+            self.stuck, targets, arriving,
+        )  # fmt: skip
+        out[:n] = where[0, 0] * arriving
+        if to_any:
+            out[:n] += to_any / self.any_mass * self.fits * base.prior
         return out
 
     def backward(self, message: Array) -> Array:
@@ -207,7 +217,7 @@ def masked(kernel: ChangeKernel, fits: NDArray[np.bool_], destinations: Array) -
     any_mass = float(weighted.sum())
     mass = np.stack(
         [
-            gather_near(kernel.near, kernel.near_weight, keep),
+            mass_near(*kernel.turned, fits),
             np.bincount(kernel.hand_of, weights=weighted)[kernel.hand_of] - weighted,
             np.bincount(kernel.family_of, weights=weighted)[kernel.family_of] - weighted,
             any_mass - weighted,

@@ -42,17 +42,82 @@ def nearest(demand: NDArray[np.uint8], size: int) -> tuple[NDArray[np.int32], ND
 
 
 @njit(cache=True)
-def scatter_near(
-    near: NDArray[np.int32], weight: NDArray[np.float64], mass: NDArray[np.float64], n: int
-) -> NDArray[np.float64]:
-    """Send `mass` from each target to its near targets: the transpose of ``gather_near``."""
-    out = np.zeros(n)
-    for g in range(near.shape[0]):
-        if mass[g] == 0.0:
-            continue
+def turn_round(
+    near: NDArray[np.int32], weight: NDArray[np.float64]
+) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.float64]]:
+    """For each target the targets that it is near to, with their weights.
+
+    Returns
+    -------
+    first
+        Entries ``first[h]`` to ``first[h + 1]`` of the next two are those of target h, shape
+        (n_targets + 1,).
+    origin, weight
+        Those with a weight above 0, shape (n_entries,).
+    """
+    n = near.shape[0]
+    first = np.zeros(n + 1, dtype=np.int32)
+    for g in range(n):
         for j in range(near.shape[1]):
-            out[near[g, j]] += mass[g] * weight[g, j]
-    return out
+            if weight[g, j] > 0:
+                first[near[g, j] + 1] += 1
+    for h in range(n):
+        first[h + 1] += first[h]
+    place = first[:n].copy()
+    origin = np.empty(first[n], dtype=np.int32)
+    turned = np.empty(first[n])
+    for g in range(n):
+        for j in range(near.shape[1]):
+            if weight[g, j] > 0:
+                h = near[g, j]
+                origin[place[h]], turned[place[h]] = g, weight[g, j]
+                place[h] += 1
+    return first, origin, turned
+
+
+@njit(cache=True)
+def land(
+    first: NDArray[np.int32],
+    origin: NDArray[np.int32],
+    weight: NDArray[np.float64],
+    prior: NDArray[np.float64],
+    hand_of: NDArray[np.int32],
+    family_of: NDArray[np.int32],
+    shares: NDArray[np.float64],
+    fits: NDArray[np.float64],
+    stuck: NDArray[np.float64],
+    mass: NDArray[np.float64],
+    out: NDArray[np.float64],
+) -> None:
+    """Where `mass` that leaves each target arrives among the targets that fit, in place.
+
+    `first`, `origin` and `weight` are those of ``turn_round``; see ``kernel.MaskedKernel``.
+    """
+    n = len(mass)
+    near = np.empty(n)
+    by_hand, by_family = np.zeros(hand_of.max() + 1), np.zeros(family_of.max() + 1)
+    anywhere = 0.0
+    for g in range(n):
+        near[g] = shares[0, g] * mass[g]
+        by_hand[hand_of[g]] += shares[1, g] * mass[g]
+        by_family[family_of[g]] += shares[2, g] * mass[g]
+        anywhere += shares[3, g] * mass[g]
+    for h in range(n):
+        if fits[h] == 0.0:
+            out[h] = 0.0
+            continue
+        a, b, c, d = 0.0, 0.0, 0.0, 0.0  # four sums side by side: one would wait for itself
+        last = first[h + 1]
+        for i in range(first[h], last - 3, 4):
+            a += weight[i] * near[origin[i]]
+            b += weight[i + 1] * near[origin[i + 1]]
+            c += weight[i + 2] * near[origin[i + 2]]
+            d += weight[i + 3] * near[origin[i + 3]]
+        for i in range(last - (last - first[h]) % 4, last):
+            a += weight[i] * near[origin[i]]
+        own = (shares[1, h] + shares[2, h] + shares[3, h]) * mass[h]
+        flat = by_hand[hand_of[h]] + by_family[family_of[h]] + anywhere - own
+        out[h] = (a + b) + (c + d) + flat * prior[h] + stuck[h] * mass[h]
 
 
 @njit(cache=True)
@@ -70,112 +135,19 @@ def gather_near(
 
 
 @njit(cache=True)
-def fill_needs(
-    kinds: NDArray[np.int8],
-    left: NDArray[np.bool_],
-    plan: NDArray[np.float64],
-    out: NDArray[np.float64],
-) -> None:
-    """Add the probability of each target to each kind that it still needs, once a kind."""
-    for g in range(kinds.shape[0]):
-        if plan[g] == 0.0:
-            continue
-        for j in range(kinds.shape[1]):
-            if not left[g, j]:
-                continue
-            first = True
-            for i in range(j):
-                first = first and not (left[g, i] and kinds[g, i] == kinds[g, j])
-            if first:
-                out[kinds[g, j]] += plan[g]
-
-
-@njit(cache=True)
-def fill_finish(
-    kinds: NDArray[np.int8],
-    sizes: NDArray[np.uint8],
-    jokers: NDArray[np.bool_],
-    left: NDArray[np.bool_],
-    fits: NDArray[np.bool_],
-    unseen: NDArray[np.int64],
-    enough: NDArray[np.float64],
-    mends: NDArray[np.float64],
-    out: NDArray[np.float64],
-) -> None:
-    """Probability that each target can be finished; see ``holdings.prob_finish``.
-
-    `enough` is the chance of having at least m naturals of each kind, shape (36, m + 1);
-    `mends` that of at least m jokers, shape (m + 1,). Targets that do not fit are left as they
-    are.
-    """
-    for g in range(kinds.shape[0]):
-        if not fits[g]:
-            continue
-        prob = 1.0
-        short = 0
-        for j in range(kinds.shape[1]):
-            if not left[g, j]:
-                continue
-            if jokers[g, j]:
-                short += max(0, sizes[g, j] - unseen[kinds[g, j]])
-                continue
-            needed = 0
-            first = True
-            for i in range(kinds.shape[1]):
-                if left[g, i] and not jokers[g, i] and kinds[g, i] == kinds[g, j]:
-                    needed += sizes[g, i]
-                    first = first and i >= j
-            if first:
-                prob *= enough[kinds[g, j], min(needed, enough.shape[1] - 1)]
-        out[g] = prob * mends[min(short, mends.shape[0] - 1)]
-
-
-@njit(cache=True)
-def scale_matrix(
-    odds: NDArray[np.float64], columns: NDArray[np.float64], rows: NDArray[np.float64]
+def mass_near(
+    first: NDArray[np.int32],
+    origin: NDArray[np.int32],
+    weight: NDArray[np.float64],
+    keep: NDArray[np.bool_],
 ) -> NDArray[np.float64]:
-    """Matrix proportional to `odds` by rows and columns with the sums given.
+    """Weight of the near targets of each target that are kept: ``gather_near`` of `keep`.
 
-    Iterative proportional fitting; columns are fitted last and hold exactly.
+    `first`, `origin` and `weight` are those of ``turn_round``: few kept targets cost little.
     """
-    out = odds.copy()
-    n, m = out.shape
-    for _ in range(200):
-        worst = 0.0
-        for i in range(n):
-            total = 0.0
-            for j in range(m):
-                total += out[i, j] * (columns[j] > 0)
-            factor = rows[i] / total if total > 0 else 0.0
-            for j in range(m):
-                out[i, j] *= factor
-        for j in range(m):
-            total = 0.0
-            for i in range(n):
-                total += out[i, j]
-            factor = columns[j] / total if total > 0 else 0.0
-            worst = max(worst, abs(factor - 1.0) if columns[j] > 0 else 0.0)
-            for i in range(n):
-                out[i, j] *= factor
-        if worst < 1e-10:
-            break
+    out = np.zeros(len(keep))
+    for h in range(len(keep)):
+        if keep[h]:
+            for i in range(first[h], first[h + 1]):
+                out[origin[i]] += weight[i]
     return out
-
-
-@njit(cache=True)
-def fill_tails(
-    trials: NDArray[np.int64], prob: NDArray[np.float64], out: NDArray[np.float64]
-) -> None:
-    """Chance of at least 0, 1, ... successes, one row a binomial; see ``holding.binomial_tails``.
-
-    `out` has shape (n, most + 1).
-    """
-    n_rows, n_cols = out.shape
-    for r in range(n_rows):
-        below = 0.0
-        ways = 1.0
-        for n in range(n_cols):
-            out[r, n] = max(1.0 - below, 0.0) if n <= trials[r] else 0.0
-            if n <= trials[r]:
-                below += ways * prob[r] ** n * (1.0 - prob[r]) ** (trials[r] - n)
-                ways *= (trials[r] - n) / (n + 1.0)

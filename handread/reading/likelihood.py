@@ -2,137 +2,32 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cached_property
-
 import numpy as np
 from numpy.typing import NDArray
 
-from handread.clues.claims import ANEW, N_MASKS, SHAPES, claim_table, possible_shapes
-from handread.clues.codes import N_CODES, N_UNMODELLED, Codes, claim_masks, use_codes
-from handread.clues.context import Context
-from handread.clues.contract import no_score
+from handread.clues.claims import SHAPES
+from handread.clues.codes import N_UNMODELLED
 from handread.clues.hazard import destinations, prob_leaving
-from handread.clues.kernels import gather_throws
+from handread.clues.kernels import gather_pair, gather_throws
 from handread.clues.redeems import redeem_probs, redeem_rates
-from handread.clues.wins import prob_win_drawn, prob_win_late, prob_win_on
-from handread.reading.around import Surroundings
-from handread.reading.belief import Belief, show
-from handread.reading.look import free_copies, look
-from handread.reading.model import Model
+from handread.clues.wins import prob_win_drawn, prob_win_late
+from handread.reading.belief import show
+from handread.reading.claiming import Claims, claims
+from handread.reading.looking import Seen, see
 from handread.reading.step import Step
+from handread.reading.throwing import throw_marks, throw_scores, throw_tables
 from handread.table.events import Discard
-from handread.table.state import Exposure, TableState
-from handread.tiles import JOKER, N_KINDS
-from handread.values import ArrayValue, frozen
+from handread.table.state import Exposure
+from handread.tiles import JOKER
+
+__all__ = [
+    "Claims", "Seen", "claims", "drift_step", "expose_step", "exposures_step", "late_win_step",
+    "leaving", "missed_step", "no_late_win_step", "no_win_step", "quiet_turn", "received_step",
+    "redeem_rows", "redeem_step", "refuse_step", "see", "throw_marks", "throw_scores",
+    "throw_step", "throw_tables", "voice_step", "win_drawn_step", "win_step",
+]  # fmt: skip
 
 Array = NDArray[np.float64]
-_WITH_JOKERS = frozen(np.array([jokers > 0 for _, jokers in SHAPES]))
-_N_OPEN = frozen(
-    np.array([max(mask.bit_count(), 1) for mask in range(N_MASKS)] + [1] * N_UNMODELLED)
-)
-
-
-@dataclass(frozen=True, eq=False)
-class Seen(ArrayValue):
-    """One seat as it stands before an observation.
-
-    Attributes
-    ----------
-    model
-        The model of the reading.
-    belief
-        About the seat.
-    context
-        What clues may know of it.
-    free
-        Copies of each kind that the table has not seen, shape (36,).
-    finish
-        Probability that each target can still be finished, shape (n_targets,).
-    """
-
-    model: Model
-    belief: Belief
-    context: Context
-    free: NDArray[np.int64]
-    finish: Array
-
-    @cached_property
-    def _uses(self) -> tuple[Codes, NDArray[np.uint8]]:
-        return use_codes(self.model.card, self.belief.left, self.free, self.model.nearby)
-
-    @property
-    def codes(self) -> Codes:
-        """Use code of each kind in each row, shape (n_rows, 36)."""
-        return self._uses[0]
-
-    @property
-    def blocked(self) -> NDArray[np.uint8]:
-        """Kinds of each target that the table can see to be gone, shape (n_targets,)."""
-        return self._uses[1]
-
-
-def see(
-    model: Model, belief: Belief, state: TableState, around: Surroundings, *, acting: bool = False
-) -> Seen:
-    """Look at one seat: what its tiles are to each target, given what the table has seen.
-
-    Parameters
-    ----------
-    model
-        The model of the reading.
-    belief
-        About the seat.
-    state
-        The table before the event.
-    around
-        What the viewer expects the other seats to hold.
-    acting
-        Whether the seat is on turn: it then holds the tile that it has drawn.
-    """
-    around = around.of(belief.seat)
-    context = look(model, state, around, belief.seat, acting=acting)
-    return Seen(model, belief, context, free_copies(state), around.finish[belief.seat])
-
-
-def throw_scores(seen: Seen) -> tuple[Array, Array, Array]:
-    """Score tables of a throw, nats: availability (36,), and each clue's keep and change tables.
-
-    Returns
-    -------
-    base
-        Availability; -inf where no copy is left, shape (36,).
-    keep, change
-        One table per clue, shape (n_clues, 16, 36).
-    """
-    model, context = seen.model, seen.context
-    there = context.within_reach > 0
-    logs = np.log(context.within_reach, out=np.zeros_like(context.within_reach), where=there)
-    base = np.where(there, model.weights["availability"]["power"] * logs, -np.inf)
-    keep = np.zeros((len(model.clues), N_CODES, N_KINDS))
-    change = np.zeros_like(keep)
-    for i, clue in enumerate(model.clues):
-        for score, out in ((clue.keep, keep[i]), (clue.change, change[i])):
-            if score is not no_score:
-                np.clip(score(context, model.weights[clue.name]), -clue.cap, clue.cap, out=out)
-    return base, keep, change
-
-
-def throw_marks(seen: Seen, event: Discard) -> tuple[Array, Array]:
-    """Log probability of each clue's note beside a throw, by use code of the tile thrown.
-
-    Returns
-    -------
-    keep, change
-        Nats, shape (n_clues, 16); 0 where nothing was noted.
-    """
-    clues = seen.model.clues
-    keep, change = np.zeros((len(clues), N_CODES)), np.zeros((len(clues), N_CODES))
-    for i, clue in enumerate(clues):
-        marks = clue.mark(seen.context, event, seen.model.weights[clue.name])
-        if marks is not None:
-            keep[i], change[i] = (mark.clip(-clue.cap, clue.cap) for mark in marks)
-    return keep, change
 
 
 def leaving(seen: Seen) -> Array:
@@ -142,17 +37,14 @@ def leaving(seen: Seen) -> Array:
 
 def quiet_turn(seen: Seen, offers: tuple[int, ...]) -> Array:
     """Probability that each row neither redeems one of `offers` nor wins on its draw."""
-    none = redeem_rows(seen, offers)[1]
     weights = seen.model.weights["wins"]
-    drawn = prob_win_drawn(seen.finish, seen.context, weights)
-    return none * (1.0 - drawn)
+    quiet = 1.0 - prob_win_drawn(seen.finish, seen.context, weights)
+    return redeem_rows(seen, offers)[1] * quiet if offers else quiet
 
 
 def throw_step(seen: Seen, event: Discard, offers: tuple[int, ...]) -> Step:
     """Throw, with its optional notes, on a turn where `offers` could have been redeemed."""
-    base, keep, change = throw_scores(seen)
-    stays = gather_throws(np.exp(base + keep.sum(axis=0)), seen.codes, event.kind)
-    goes = gather_throws(np.exp(base + change.sum(axis=0)), seen.codes, event.kind)
+    stays, goes = gather_pair(*throw_tables(seen), seen.codes, event.kind)
     if event.drawn is not None or event.position is not None or event.pause is not None:
         marks, marks_changing = throw_marks(seen, event)
         column = seen.codes[:, event.kind]
@@ -211,94 +103,6 @@ def win_drawn_step(seen: Seen, offers: tuple[int, ...]) -> Step:
     none = redeem_rows(seen, offers)[1]
     weights = seen.model.weights["wins"]
     return Step(none * prob_win_drawn(seen.finish, seen.context, weights))
-
-
-@dataclass(frozen=True, eq=False)
-class Claims(ArrayValue):
-    """What each row would do with one thrown tile.
-
-    Attributes
-    ----------
-    win
-        Probability that the row wins on it, shape (n_rows,).
-    table
-        Groups shown, given no win, by set of open sizes, see ``clues.claims.claim_table``.
-    rows
-        Row of `table` for each row of the belief: all groups, then those in which jokers may
-        stand, shape (2, n_rows).
-    share
-        One over the number of sizes that the row has open, shape (n_rows,).
-    misplay
-        Groups shown in error, after which the seat is off the card, shape (18,).
-    possible
-        Groups that there is room for and the rules allow, shape (18,).
-    """
-
-    win: Array
-    table: Array
-    rows: NDArray[np.intp]
-    share: Array
-    misplay: Array
-    possible: NDArray[np.bool_]
-
-    @cached_property
-    def anew(self) -> Array:
-        """Groups that a seat on a target shows for another plan, shape (18,)."""
-        out: Array = self.table[ANEW] * (1.0 - self.misplay.sum())
-        return out
-
-    def changes(self, shape: int) -> Array:
-        """Probability that each row shows one group and changes its plan with it, given no win."""
-        out = np.zeros(len(self.share))
-        out[:-N_UNMODELLED] = self.anew[shape]
-        return out
-
-    def shown(self, shape: int) -> Array:
-        """Probability that each row shows one group as its plan has it, given no win."""
-        rows = self.rows[1] if _WITH_JOKERS[shape] else self.rows[0]
-        out: Array = self.table[rows, shape] * self.share * (1.0 - self.misplay.sum())
-        return out
-
-    def takes(self) -> Array:
-        """Probability that each row shows any group, given no win."""
-        plain = self.table[:, ~_WITH_JOKERS].sum(axis=1)[self.rows[0]]
-        mixed = self.table[:, _WITH_JOKERS].sum(axis=1)[self.rows[1]]
-        wrong = self.misplay.sum()
-        out: Array = (plain + mixed) * self.share * (1.0 - wrong) + wrong
-        out[:-N_UNMODELLED] += self.anew.sum()
-        return out
-
-    def shown_by(self, probs: Array) -> Array:
-        """Probability of each group shown, given no win, under a belief; shape (18,).
-
-        `probs` need not sum to 1; misplays are counted in.
-        """
-        looking = probs * self.share
-        n = len(self.table)
-        by_set = [np.bincount(rows, weights=looking, minlength=n) for rows in self.rows]
-        mass = np.where(_WITH_JOKERS, by_set[1] @ self.table, by_set[0] @ self.table)
-        mass += probs[:-N_UNMODELLED].sum() * self.table[ANEW]
-        out: Array = mass * (1.0 - self.misplay.sum()) + probs.sum() * self.misplay
-        return out
-
-
-def claims(seen: Seen, kind: int) -> Claims:
-    """Look at what a seat would do with a thrown `kind`."""
-    model, card = seen.model, seen.model.card
-    weights = model.weights["claims"]
-    masks, share = claim_masks(card, seen.belief.left, kind)
-    rows = np.empty((2, model.n_rows), dtype=np.intp)
-    rows[:, :-N_UNMODELLED] = masks * seen.belief.fits
-    rows[:, -N_UNMODELLED:] = np.arange(N_MASKS, N_MASKS + N_UNMODELLED)
-    possible = possible_shapes(seen.context, kind, card.rules.claimable)
-    return Claims(
-        win=prob_win_on(share, seen.finish, seen.context, model.weights["wins"]),
-        table=claim_table(seen.context, kind, possible, weights),
-        rows=rows,
-        share=1.0 / _N_OPEN[rows[0]],
-        misplay=weights["misplay"] * possible / max(int(possible.sum()), 1),
-        possible=possible,
-    )
 
 
 def expose_step(seen: Seen, kind: int, size: int, jokers: int) -> Step:

@@ -39,13 +39,9 @@ def look(
     """
     unseen, in_rack = around.unseen, state.known_in_rack(seat)
     known = int(in_rack[JOKER])
-    pool = int(unseen.sum())
+    pool = around.pool
     concealed = state.concealed[seat] + int(acting and state.holder != seat)
-    reach = around.reach(seat)
-    total = float(reach.sum())
-    if total == 0:  # every tile is shown: what it has just drawn may be any tile unseen
-        reach, total = unseen.astype(np.float64), float(pool)
-    reach *= max(concealed - int(in_rack.sum()), 0) / total if total > 0 else 0.0
+    reach = around.reach(seat, max(concealed - int(in_rack.sum()), 0))
     reach[JOKER] += known
     last = state.floor[-1] if state.floor else None
     unclaimed = last is not None and last.taken_by is None and last.seat != seat

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -86,6 +87,17 @@ class Model(ArrayValue):
         weight /= np.maximum(weight.sum(axis=1, keepdims=True), 1e-300)
         near = np.stack([gather_near(which, weight, column) for column in needed.T], axis=1)
         return nearby_use(self.card.demand, near)
+
+    @cached_property
+    def kept_scores(self) -> dict[tuple[Hashable, ...], tuple[Array, Array]]:
+        """Score tables of clues that look at little, see ``Clue.looks_at``; filled as they come."""
+        return {}
+
+    @cached_property
+    def looks_at(self) -> tuple[str, ...]:
+        """What the clues that look at little look at, all together."""
+        names = (name for clue in self.clues for name in clue.looks_at or ())
+        return tuple(dict.fromkeys(names))
 
     def by_family(self, rows: Array) -> Array:
         """Sum the rows of a belief by family, shape (n_families + 3,)."""

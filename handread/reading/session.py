@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from handread.card.compiled import CompiledCard
 from handread.errors import HandreadError, closest
 from handread.reading.around import Surroundings
-from handread.reading.belief import Belief, start_belief
+from handread.reading.belief import Belief, start_beliefs
 from handread.reading.evidence import Evidence
 from handread.reading.forecasts import Forecast, OpenThrow, forecast, open_throw
 from handread.reading.holdings import surroundings
@@ -113,7 +113,7 @@ class Reader:
         first = start(header, card.rules)
         self.viewer = None if viewer == "floor" else seat_index(viewer)
         own = None if self.viewer is None else no_rack(first, self.viewer)
-        beliefs = tuple(start_belief(self.model, seat) for seat in range(4))
+        beliefs = start_beliefs(self.model)
         self._moments: list[Moment] = [(first, beliefs, own)]
         self._events: list[AnyEvent] = []
         self._log: list[Evidence] = []

@@ -171,7 +171,7 @@ def _reopened(model: Model, now: list[Belief], event: Correct) -> Iterator[Obser
 def _notes(now: list[Belief], beliefs: tuple[Belief, ...]) -> tuple[str, ...]:
     notes = []
     for new, old in zip(now, beliefs, strict=True):
-        if not new.fits.any() and old.fits.any():
+        if new.fits is not old.fits and not new.fits.any() and old.fits.any():
             shown = ", ".join(f"{g.size} x {format_kind(g.kind)}" for g in new.exposures)
             notes.append(f"{SEATS[new.seat]} shows {shown}: no hand of the card has these groups")
     return tuple(notes)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from handread.errors import HandreadError
-from handread.reading.kernels import scale_matrix
+from handread.reading.expecting import scale_matrix
 from handread.reading.programme import exact_holdings
 
 

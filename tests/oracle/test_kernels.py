@@ -18,16 +18,19 @@ from handread.clues.codes import (
     use_codes_plain,
 )
 from handread.clues.holding import binomial_tails
-from handread.clues.kernels import gather_many, gather_throws
-from handread.reading.kernel import MaskedKernel, change_kernel, masked
-from handread.reading.kernels import (
+from handread.clues.kernels import gather_many, gather_pair, gather_throws
+from handread.clues.wants import wants_of
+from handread.reading.expecting import (
     fill_finish,
+    fill_mended,
     fill_needs,
+    fill_reach,
     fill_tails,
-    gather_near,
-    nearest,
-    scatter_near,
+    scale_matrix,
+    share_out,
 )
+from handread.reading.kernel import MaskedKernel, change_kernel, masked
+from handread.reading.kernels import gather_near, mass_near, nearest, turn_round
 from handread.reading.model import Model, build_model
 from handread.tiles import COPIES, JOKER, N_KINDS
 from tests.oracle.toy import toy_card, toy_model
@@ -95,6 +98,32 @@ def test_gathers_are_sums_over_kinds(seed: int) -> None:
     throws = [table[row[kind]][kind] / total for row, total in zip(codes, sums, strict=True)]
     np.testing.assert_allclose(gather_many(table[None], codes)[0], sums, rtol=1e-13)
     np.testing.assert_allclose(gather_throws(table, codes, kind), throws, rtol=1e-13)
+    other = rng.exponential(size=(N_CODES, N_KINDS))
+    pair = gather_pair(table, other, codes, kind)
+    np.testing.assert_allclose(pair[0], throws, rtol=1e-13)
+    np.testing.assert_array_equal(pair[1], gather_throws(other, codes, kind))
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_wants_are_the_groups_left_counted_by_kind(seed: int) -> None:
+    card, rng = some_card(seed), np.random.default_rng(seed + 20)
+    left = some_left(card, rng)
+    wants = wants_of(card, left, np.zeros(card.demand.shape, dtype=np.uint8))
+    for g in range(card.n_targets):
+        seen: set[int] = set()
+        bare: set[int] = set()
+        for j in range(left.shape[1]):
+            kind, size = int(card.group_kind[g, j]), int(card.group_size[g, j])
+            jokers = bool(card.group_joker[g, j])
+            alike = [i for i in np.flatnonzero(left[g]) if card.group_kind[g, i] == kind]
+            naturals = [int(card.group_size[g, i]) for i in alike if not card.group_joker[g, i]]
+            first = left[g, j] and kind not in seen
+            first_bare = left[g, j] and not jokers and kind not in bare
+            assert wants.kind[g, j] == (kind if first else N_KINDS + j)
+            assert wants.naturals[g, j] == (sum(naturals) if first_bare else 0)
+            assert wants.open[g, j] == (size if left[g, j] and jokers else 0)
+            seen |= {kind} if left[g, j] else set()
+            bare |= {kind} if left[g, j] and not jokers else set()
 
 
 # --- near targets ---
@@ -114,20 +143,25 @@ def test_the_nearest_are_those_that_share_most(size: int) -> None:
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-def test_scatter_and_gather_are_plain_sums_and_transposes(seed: int) -> None:
+def test_near_targets_turned_round_are_the_same_numbers(seed: int) -> None:
     rng = np.random.default_rng(seed)
     n, size = 20, 4
     near = np.array([rng.permutation(n)[:size] for _ in range(n)], dtype=np.int32)
-    weight, mass, value = rng.random((n, size)), rng.random(n), rng.random(n)
-    mass[rng.integers(n, size=5)] = 0.0
-    arrived, mean = [0.0] * n, [0.0] * n
-    for g in range(n):
-        for j in range(size):
-            arrived[near[g, j]] += mass[g] * weight[g, j]
-            mean[g] += weight[g, j] * value[near[g, j]]
-    np.testing.assert_allclose(scatter_near(near, weight, mass, n), arrived, rtol=1e-13)
+    weight, value = rng.random((n, size)), rng.random(n)
+    weight[rng.random((n, size)) < 0.3] = 0.0
+    first, origin, turned = turn_round(near, weight)
+    found = {
+        (int(origin[i]), h): float(turned[i])
+        for h in range(n)
+        for i in range(first[h], first[h + 1])
+    }
+    plain = {(g, int(near[g, j])): float(weight[g, j]) for g in range(n) for j in range(size)}
+    assert found == {pair: each for pair, each in plain.items() if each > 0}
+    mean = [sum(weight[g, j] * value[near[g, j]] for j in range(size)) for g in range(n)]
     np.testing.assert_allclose(gather_near(near, weight, value), mean, rtol=1e-13)
-    assert arrived @ value == pytest.approx(mass @ np.array(mean))
+    keep = rng.random(n) < 0.5
+    kept = gather_near(near, weight, keep.astype(np.float64))
+    np.testing.assert_allclose(mass_near(first, origin, turned, keep), kept, rtol=1e-13)
 
 
 # --- where a seat goes that leaves its plan ---
@@ -204,11 +238,13 @@ def test_needs_and_finish_equal_plain_loops(seed: int) -> None:
     enough = np.sort(rng.random((N_KINDS, 15)), axis=1)[:, ::-1].copy()
     mends = np.sort(rng.random(15))[::-1].copy()
     fits = rng.random(card.n_targets) < 0.8
-    needs, finish = np.zeros(N_KINDS), np.zeros(card.n_targets)
-    fill_needs(card.group_kind, left, plan, needs)
-    fill_finish(
-        card.group_kind, card.group_size, card.group_joker, left, fits, free, enough, mends, finish
-    )
+    enough[:, 0] = 1.0
+    needs, finish, mended = np.zeros(N_KINDS), np.zeros(card.n_targets), np.zeros(card.n_targets)
+    wants = wants_of(card, left, np.zeros(card.demand.shape, dtype=np.uint8))
+    can = rng.random(card.n_targets)
+    fill_needs(wants.kind, plan, can, needs)
+    fill_mended(card.group_kind, wants.open, fits, free, mends, mended)
+    fill_finish(card.group_kind, wants.naturals, enough, mended, finish)
     expected_needs, expected = [0.0] * N_KINDS, []
     for g in range(card.n_targets):
         groups = [
@@ -216,7 +252,7 @@ def test_needs_and_finish_equal_plain_loops(seed: int) -> None:
             for j in np.flatnonzero(left[g])
         ]
         for kind in {kind for kind, _, _ in groups}:
-            expected_needs[kind] += plan[g]
+            expected_needs[kind] += plan[g] * can[g]
         prob, short = 1.0, sum(max(0, size - free[k]) for k, size, joker in groups if joker)
         for kind in {kind for kind, _, joker in groups if not joker}:
             prob *= enough[kind][sum(s for k, s, joker in groups if k == kind and not joker)]
@@ -235,3 +271,57 @@ def test_tails_are_those_of_the_binomial() -> None:
     np.testing.assert_allclose(out, binomial_tails(trials, prob, 14), atol=1e-13)
     published = binom.sf(np.arange(15) - 1, trials[:, None], prob[:, None])
     np.testing.assert_allclose(out, published, atol=1e-12)
+
+
+# --- who holds what ---
+
+
+def plain_scaling(odds: np.ndarray, columns: np.ndarray, rows: np.ndarray) -> np.ndarray:
+    """Rows and columns scaled in turn, the whole matrix each time."""
+    out = odds * (columns > 0)
+    for _ in range(200):
+        totals = out.sum(axis=1)
+        out = out * np.where(totals > 0, rows / np.where(totals > 0, totals, 1.0), 0.0)[:, None]
+        totals = out.sum(axis=0)
+        factors = np.where(totals > 0, columns / np.where(totals > 0, totals, 1.0), 0.0)
+        out = out * factors
+        if np.abs(factors - 1.0)[columns > 0].max(initial=0.0) < 1e-10:
+            break
+    return out
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_shares_and_reach_equal_plain_sums(seed: int) -> None:
+    rng = np.random.default_rng(seed + 30)
+    unseen = some_free(rng).astype(np.int64)
+    sizes = rng.multinomial(int(unseen.sum()), rng.dirichlet(np.ones(5))).astype(np.float64)
+    if seed == 0:
+        sizes[4] += sizes[2]
+        sizes[2] = 0.0
+    needs, keeping = rng.random((4, N_KINDS)), 1.0 + rng.exponential(2.0, size=4)
+    there, odds = rng.exponential(size=(4, N_KINDS)), rng.exponential(size=(4, N_KINDS))
+    expected = 1.0 + needs * (keeping[:, None] - 1.0)
+    expected[:, JOKER] = keeping
+    expected = 0.3 * odds + 0.7 * expected
+    full = np.vstack([expected * there, np.ones(N_KINDS)])
+    holds, hoarded = np.zeros((5, N_KINDS)), np.zeros((4, N_KINDS))
+    share_out(needs, keeping, there, unseen, sizes, 0.3, odds, holds, hoarded)
+    np.testing.assert_allclose(odds, expected, rtol=1e-13)
+    plain = plain_scaling(full, unseen.astype(np.float64), sizes)
+    np.testing.assert_allclose(holds, plain, rtol=1e-12, atol=1e-14)
+    np.testing.assert_array_equal(holds, scale_matrix(full, unseen.astype(np.float64), sizes))
+    by_need = np.minimum(needs * odds / (1.0 + needs * (odds - 1.0)), 1.0) * holds[:4]
+    np.testing.assert_allclose(hoarded, by_need.sum(axis=0) - by_need, rtol=1e-9, atol=1e-13)
+    seat = int(np.argmax(sizes[:4]))
+    own, found = odds[seat].copy(), np.empty(N_KINDS)
+    own[JOKER] = 1.0
+    bare = holds[seat] / own
+    reach = unseen * bare / np.maximum(unseen - holds[seat] + bare, 1e-12)
+    fill_reach(holds[seat], odds[seat], unseen, 9.0, found)
+    np.testing.assert_allclose(found, 9.0 * reach / reach.sum(), rtol=1e-12, atol=1e-14)
+
+
+def test_what_was_drawn_when_every_tile_is_shown_may_be_any_unseen() -> None:
+    unseen, found = np.arange(N_KINDS), np.empty(N_KINDS)
+    fill_reach(np.zeros(N_KINDS), np.ones(N_KINDS), unseen, 1.0, found)
+    np.testing.assert_allclose(found, unseen / unseen.sum(), rtol=1e-14)

@@ -35,4 +35,5 @@ CLUE = Clue(
     keep=keep,
     change=keep,
     order=20,
+    looks_at=("demand",),
 )

@@ -48,4 +48,5 @@ CLUE = Clue(
     keep=no_score,
     mark=mark,
     order=80,
+    looks_at=(),
 )  # fmt: skip

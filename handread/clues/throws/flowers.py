@@ -44,4 +44,5 @@ CLUE = Clue(
     keep=keep,
     change=change,
     order=40,
+    looks_at=("phase",),
 )  # fmt: skip

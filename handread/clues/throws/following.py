@@ -34,4 +34,5 @@ CLUE = Clue(
     defaults={"not_needed": 0.15, "no_plan": 0.15},
     keep=keep,
     order=72,
+    looks_at=("last_unclaimed",),
 )

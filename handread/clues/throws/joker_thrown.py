@@ -33,4 +33,5 @@ CLUE = Clue(
     defaults={"per_exposure": 0.5, "late": 0.5},
     keep=keep,
     order=75,
+    looks_at=("n_exposed", "phase"),
 )

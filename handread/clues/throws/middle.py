@@ -36,4 +36,5 @@ CLUE = Clue(
     keep=no_score,
     change=change,
     order=60,
+    looks_at=(),
 )

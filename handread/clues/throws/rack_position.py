@@ -44,4 +44,5 @@ CLUE = Clue(
     keep=no_score,
     mark=mark,
     order=82,
+    looks_at=(),
 )  # fmt: skip

@@ -35,4 +35,5 @@ CLUE = Clue(
     },
     keep=keep,
     order=15,
+    looks_at=("phase",),
 )  # fmt: skip

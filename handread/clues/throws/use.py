@@ -59,4 +59,5 @@ CLUE = Clue(
     keep=keep,
     change=change,
     order=10,
+    looks_at=("phase",),
 )  # fmt: skip

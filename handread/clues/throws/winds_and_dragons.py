@@ -34,4 +34,5 @@ CLUE = Clue(
     keep=keep,
     change=keep,
     order=30,
+    looks_at=("phase",),
 )

@@ -1,0 +1,91 @@
+"""What each target still wants once a seat has shown its groups: worked out at each exposure.
+
+Between two exposures only the copies left change, so that an event has little to add: which
+singles and pairs are dead by now, and how blocked each target is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handread.card.compiled import CompiledCard
+from handread.clues.codes import N_UNMODELLED, Codes, Use
+from handread.clues.kernels import fill_dead, fill_wants
+from handread.tiles import N_KINDS
+from handread.values import ArrayValue
+
+
+@dataclass(frozen=True, eq=False)
+class Wants(ArrayValue):
+    """What each target wants, whatever copies are left.
+
+    Attributes
+    ----------
+    kind
+        Kind of each group that is still to be made and the first such of its kind; elsewhere
+        36 and up, beyond the kinds, another for each place. Shape (n_targets, n_groups).
+    naturals
+        Naturals that all groups without jokers still want of a kind, at the first of these
+        groups; 0 elsewhere. Shape (n_targets, n_groups).
+    open
+        Size of each group that is still to be made and in which jokers may stand; 0 elsewhere.
+        Shape (n_targets, n_groups).
+    codes
+        Use code of each kind in each row while enough copies are left, shape (n_rows, 36).
+    """
+
+    kind: NDArray[np.uint8]
+    naturals: NDArray[np.uint8]
+    open: NDArray[np.uint8]
+    codes: Codes
+
+
+def wants_of(card: CompiledCard, left: NDArray[np.bool_], nearby: Codes) -> Wants:
+    """Work out what each target wants.
+
+    Parameters
+    ----------
+    card
+        The card.
+    left
+        Groups that each target still has to make, shape (n_targets, n_groups).
+    nearby
+        Codes of the kinds that each target does not need, see ``codes.nearby_use``.
+    """
+    codes = np.empty((card.n_targets + N_UNMODELLED, N_KINDS), dtype=np.uint8)
+    codes[:-N_UNMODELLED] = nearby
+    codes[-3:] = np.array([Use.UNDECIDED, Use.DEFENDING, Use.OTHER], dtype=np.uint8)[:, None]
+    kind, naturals = np.empty(left.shape, dtype=np.uint8), np.empty(left.shape, dtype=np.uint8)
+    fill_wants(card.group_kind, card.group_size, card.group_joker, left, kind, naturals, codes)
+    return Wants(kind, naturals, card.group_size * (left & card.group_joker), codes)
+
+
+def codes_now(
+    card: CompiledCard, wants: Wants, free: NDArray[np.integer]
+) -> tuple[Codes, NDArray[np.uint8]]:
+    """Use code of every kind in every row with the copies left, and how blocked each target is.
+
+    Parameters
+    ----------
+    card
+        The card.
+    wants
+        What each target wants.
+    free
+        Copies of each kind not seen by the table, shape (36,).
+
+    Returns
+    -------
+    codes
+        Shape (n_targets + 3, 36).
+    blocked
+        Kinds of singles and pairs that can no longer be had, plus jokers needed beyond
+        those left, per target, shape (n_targets,).
+    """
+    codes, blocked = wants.codes.copy(), np.empty(card.n_targets, dtype=np.uint8)
+    counts = np.asarray(free, dtype=np.int64)
+    fill_dead(card.group_kind, wants.naturals, wants.open, counts, codes, blocked)
+    return codes, blocked
