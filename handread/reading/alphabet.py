@@ -6,6 +6,8 @@ independent given what the table has seen, as in the filter itself.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -127,12 +129,12 @@ def claim_outcomes(
         refuse.append(no_win[-1] - float(shown[-1].sum()))
     out: Outcomes = []
     for i, seat in enumerate(order):
-        out.append((Win(seat, True), float(np.prod(no_win[:i])) * (1.0 - no_win[i])))
-        others = float(np.prod(refuse[:i]) * np.prod(no_win[i + 1 :]))
-        for (size, jokers), prob in zip(SHAPES, shown[i], strict=True):
+        out.append((Win(seat, True), math.prod(no_win[:i]) * (1.0 - no_win[i])))
+        others = math.prod(refuse[:i]) * math.prod(no_win[i + 1 :])
+        for (size, jokers), prob in zip(SHAPES, shown[i].tolist(), strict=True):
             if prob > 0:
-                out.append((Expose(seat, size, jokers), others * float(prob)))
-    return out, float(np.prod(refuse))
+                out.append((Expose(seat, size, jokers), others * prob))
+    return out, math.prod(refuse)
 
 
 def _late_wins(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +21,7 @@ from handread.clues.claims import (
 from handread.clues.codes import N_UNMODELLED, claim_masks, claimable_bits
 from handread.clues.wins import prob_ready
 from handread.reading.looking import Seen
+from handread.reading.recent import Recent
 from handread.values import ArrayValue, frozen
 
 Array = NDArray[np.float64]
@@ -122,8 +124,16 @@ class Claims(ArrayValue):
         return out
 
 
+#: Three seats look at each throw, and the next one comes soon.
+_RECENT: Final[Recent[Claims]] = Recent(6)
+
+
 def claims(seen: Seen, kind: int) -> Claims:
     """Look at what a seat would do with a thrown `kind`."""
+    return _RECENT.get((seen,), kind, lambda: _claims(seen, kind))
+
+
+def _claims(seen: Seen, kind: int) -> Claims:
     weights = seen.model.weights["claims"]
     possible = possible_shapes(seen.context, kind, seen.model.card.rules.claimable)
     table = claim_table(seen.context, kind, possible, weights)

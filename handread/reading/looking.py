@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,7 @@ from handread.reading.around import Surroundings
 from handread.reading.belief import Belief
 from handread.reading.look import free_copies, look
 from handread.reading.model import Model
+from handread.reading.recent import Recent
 from handread.table.state import TableState
 from handread.values import ArrayValue
 
@@ -60,6 +62,10 @@ class Seen(ArrayValue):
         return self._uses[1]
 
 
+#: The seats of one table, on turn and not.
+_RECENT: Final[Recent[Seen]] = Recent(8)
+
+
 def see(
     model: Model, belief: Belief, state: TableState, around: Surroundings, *, acting: bool = False
 ) -> Seen:
@@ -79,5 +85,9 @@ def see(
         Whether the seat is on turn: it then holds the tile that it has drawn.
     """
     around = around.of(belief.seat)
-    context = look(model, state, around, belief.seat, acting=acting)
-    return Seen(model, belief, context, free_copies(state), around.finish[belief.seat])
+
+    def looked() -> Seen:
+        context = look(model, state, around, belief.seat, acting=acting)
+        return Seen(model, belief, context, free_copies(state), around.finish[belief.seat])
+
+    return _RECENT.get((model, belief, state, around), acting, looked)

@@ -87,11 +87,13 @@ def rows_of_mind(
     if state == "searching" and not leaning:
         out[_UNDECIDED] = 1.0
         return out
-    held = weights if plan < 0 else np.eye(1, len(weights), plan)[0]
     fits = allowed(card)(shown)
-    sums = np.bincount(card.family_of, weights=held * fits, minlength=len(card.families))
+    if plan >= 0:
+        out[card.family_of[plan] if fits[plan] else _OTHER] = 1.0
+        return out
+    sums = np.bincount(card.family_of, weights=weights * fits, minlength=len(card.families))
     out[: len(card.families)] = sums
-    out[_OTHER] = float(held[~fits].sum())
+    out[_OTHER] = float(weights[~fits].sum())
     return np.asarray(out / out.sum())
 
 
@@ -142,8 +144,9 @@ def truth_rows(
     state, plan = moments.state_words(row), int(moments.plan[row])
     weights = moments.weights(row, card.n_targets)
     truth = rows_of_mind(card, state, plan, weights, shown)
-    lean = rows_of_mind(card, state, plan, weights, shown, leaning=True)
-    return truth, lean, state
+    if state != "searching":  # only who searches leans
+        return truth, truth, state
+    return truth, rows_of_mind(card, state, plan, weights, shown, leaning=True), state
 
 
 def final_row(card: CompiledCard, game: SimulatedGame, seat: int) -> Array:

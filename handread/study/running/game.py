@@ -241,23 +241,30 @@ class _Here:
             "final": final if final is not None else np.full(len(truth), np.nan),
         }  # fmt: skip
 
+    def _truth(self, seat: int) -> NDArray[np.float64]:
+        """Weights of the true rows of a seat at this moment."""
+        return truth_rows(self.card, self.game, seat, self.n_events, self.state.exposures[seat])[0]
+
     def updates(self, reader: str, moves: Sequence[Move]) -> list[Columns]:
         """Claimed and realised bits of the moves that an event made."""
+        moves = [move for move in moves if self.state.live[move.seat]]
+        if not moves:
+            return []
+        truths = np.stack([self._truth(move.seat) for move in moves])
+        before = np.stack([move.before for move in moves])
+        after = np.stack([move.after for move in moves])
+        all_claimed = bits_claimed(before, after).tolist()
+        all_realised = bits_realised(before, after, truths).tolist()
         out = []
-        for move in moves:
-            if not self.state.live[move.seat]:
-                continue
-            shown = self.state.exposures[move.seat]
-            truth, _, _ = truth_rows(self.card, self.game, move.seat, self.n_events, shown)
-            before, after = move.before[None], move.after[None]
-            claimed = float(bits_claimed(before, after)[0])
-            realised = float(bits_realised(before, after, truth[None])[0])
+        for move, truth, claimed, realised in zip(
+            moves, truths, all_claimed, all_realised, strict=True
+        ):
             kept = {"reader": reader, "game": self.number, "seat": move.seat,
                     "event": self.n_events, "kind": move.what}  # fmt: skip
             out.append(kept | {"clue": "all", "bits_claimed": claimed, "bits_realised": realised})
             if not move.sources:
                 continue
-            said = bits_shared(move.shares[None], after)[0]
+            said = bits_shared(move.shares[None], move.after[None])[0]
             done = bits_shared(move.shares[None], truth[None])[0]
             parts = [*zip(move.sources, said, done, strict=True)]
             # what the parts leave: refusals before the throw change how far plans drift
