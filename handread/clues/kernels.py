@@ -17,22 +17,35 @@ _UNWANTED = int(Use.JOKER_UNWANTED)
 
 
 @njit(cache=True)
+def _add_want(kinds: NDArray[np.uint8], counts: NDArray[np.uint8], kind: int, count: int) -> None:
+    """Count more of a kind in one row of kinds and counts, put at its end where it is new."""
+    for j in range(len(kinds)):
+        if counts[j] == 0 or kinds[j] == kind:
+            kinds[j] = kind
+            counts[j] += count
+            return
+
+
+@njit(cache=True)
 def fill_wants(
-    kinds: NDArray[np.int8],
-    sizes: NDArray[np.uint8],
-    jokers: NDArray[np.bool_],
+    group_kind: NDArray[np.int8],
+    group_size: NDArray[np.uint8],
+    group_joker: NDArray[np.bool_],
     left: NDArray[np.bool_],
-    kind: NDArray[np.uint8],
-    naturals: NDArray[np.uint8],
+    kinds: NDArray[np.uint8],
+    bare_kinds: NDArray[np.uint8],
+    bare: NDArray[np.uint8],
+    open_kinds: NDArray[np.uint8],
+    open_sizes: NDArray[np.uint8],
     codes: NDArray[np.uint8],
 ) -> None:
-    """Fill the last three in place; see ``wants.Wants``."""
-    n_targets, n_groups = kinds.shape
+    """Fill the last six in place, from zeros, `kinds` from 36; see ``wants.Wants``."""
+    n_targets, n_groups = group_kind.shape
     for g in range(n_targets):
         codes[g, JOKER] = _UNWANTED
+        n_open = 0
         for j in range(n_groups):
-            size, k = sizes[g, j], kinds[g, j]
-            kind[g, j], naturals[g, j] = N_KINDS + j, 0
+            size, k = group_size[g, j], group_kind[g, j]
             if size == 0:
                 continue
             if not left[g, j]:
@@ -41,46 +54,45 @@ def fill_wants(
                 continue
             held = codes[g, k] if codes[g, k] != _EXPOSED else 0
             codes[g, k] = max(held, size)
-            if jokers[g, j]:
+            place = 0
+            while kinds[g, place] != N_KINDS and kinds[g, place] != k:
+                place += 1
+            kinds[g, place] = k
+            if group_joker[g, j]:
                 codes[g, JOKER] = _WANTED
-            first, first_bare, together = True, not jokers[g, j], 0
-            for i in range(n_groups):
-                if left[g, i] and kinds[g, i] == k:
-                    first = first and i >= j
-                    if not jokers[g, i]:
-                        together += sizes[g, i]
-                        first_bare = first_bare and i >= j
-            if first:
-                kind[g, j] = k
-            if first_bare:
-                naturals[g, j] = together
+                open_kinds[g, n_open], open_sizes[g, n_open] = k, size
+                n_open += 1
+            else:
+                _add_want(bare_kinds[g], bare[g], k, size)
 
 
 @njit(cache=True)
 def fill_dead(
-    kinds: NDArray[np.int8],
-    naturals: NDArray[np.uint8],
+    bare_kinds: NDArray[np.uint8],
+    bare: NDArray[np.uint8],
+    open_kinds: NDArray[np.uint8],
     open_sizes: NDArray[np.uint8],
     free: NDArray[np.int64],
     codes: NDArray[np.uint8],
     blocked: NDArray[np.uint8],
 ) -> None:
-    """Mark dead singles and pairs in `codes` and fill `blocked`; see ``wants.codes_now``.
-
-    `naturals` and `open_sizes` are those of ``wants.Wants``.
-    """
-    n_targets, n_groups = kinds.shape
+    """Mark dead singles and pairs in `codes` and fill `blocked`; see ``wants.codes_now``."""
+    n_targets, n_groups = bare.shape
     for g in range(n_targets):
         gone = 0
-        short = 0
         for j in range(n_groups):
-            k = kinds[g, j]
-            if naturals[g, j] > 0 and naturals[g, j] > free[k]:
+            if bare[g, j] == 0:
+                break
+            k = bare_kinds[g, j]
+            if bare[g, j] > free[k]:
                 gone += 1
                 if codes[g, k] <= _PAIR:
                     codes[g, k] = _DEAD
-            if open_sizes[g, j] > 0:
-                short += max(0, open_sizes[g, j] - free[k])
+        short = 0
+        for j in range(n_groups):
+            if open_sizes[g, j] == 0:
+                break
+            short += max(0, open_sizes[g, j] - free[open_kinds[g, j]])
         blocked[g] = gone + max(0, short - free[JOKER])
 
 

@@ -24,21 +24,23 @@ class Wants(ArrayValue):
 
     Attributes
     ----------
-    kind
-        Kind of each group that is still to be made and the first such of its kind; elsewhere
-        36 and up, beyond the kinds, another for each place. Shape (n_targets, n_groups).
-    naturals
-        Naturals that all groups without jokers still want of a kind, at the first of these
-        groups; 0 elsewhere. Shape (n_targets, n_groups).
-    open
-        Size of each group that is still to be made and in which jokers may stand; 0 elsewhere.
-        Shape (n_targets, n_groups).
+    kinds
+        The kinds wanted, each once; 36, beyond the kinds, after the last. Shape
+        (n_targets, n_groups).
+    bare_kinds, bare
+        The kinds wanted by groups without jokers, each once, and how many naturals of each;
+        0 after the last. Shape (n_targets, n_groups).
+    open_kinds, open
+        Kind and size of each group in which jokers may stand; 0 after the last. Shape
+        (n_targets, n_groups).
     codes
         Use code of each kind in each row while enough copies are left, shape (n_rows, 36).
     """
 
-    kind: NDArray[np.uint8]
-    naturals: NDArray[np.uint8]
+    kinds: NDArray[np.uint8]
+    bare_kinds: NDArray[np.uint8]
+    bare: NDArray[np.uint8]
+    open_kinds: NDArray[np.uint8]
     open: NDArray[np.uint8]
     codes: Codes
 
@@ -58,9 +60,13 @@ def wants_of(card: CompiledCard, left: NDArray[np.bool_], nearby: Codes) -> Want
     codes = np.empty((card.n_targets + N_UNMODELLED, N_KINDS), dtype=np.uint8)
     codes[:-N_UNMODELLED] = nearby
     codes[-3:] = np.array([Use.UNDECIDED, Use.DEFENDING, Use.OTHER], dtype=np.uint8)[:, None]
-    kind, naturals = np.empty(left.shape, dtype=np.uint8), np.empty(left.shape, dtype=np.uint8)
-    fill_wants(card.group_kind, card.group_size, card.group_joker, left, kind, naturals, codes)
-    return Wants(kind, naturals, card.group_size * (left & card.group_joker), codes)
+    kinds = np.full(left.shape, N_KINDS, dtype=np.uint8)
+    bare_kinds, bare, open_kinds, open_sizes = np.zeros((4, *left.shape), dtype=np.uint8)
+    fill_wants(
+        card.group_kind, card.group_size, card.group_joker, left, kinds, bare_kinds, bare,
+        open_kinds, open_sizes, codes,
+    )  # fmt: skip
+    return Wants(kinds, bare_kinds, bare, open_kinds, open_sizes, codes)
 
 
 def codes_now(
@@ -86,6 +92,8 @@ def codes_now(
         those left, per target, shape (n_targets,).
     """
     codes, blocked = wants.codes.copy(), np.empty(card.n_targets, dtype=np.uint8)
-    counts = np.asarray(free, dtype=np.int64)
-    fill_dead(card.group_kind, wants.naturals, wants.open, counts, codes, blocked)
+    fill_dead(
+        wants.bare_kinds, wants.bare, wants.open_kinds, wants.open,
+        np.asarray(free, dtype=np.int64), codes, blocked,
+    )  # fmt: skip
     return codes, blocked

@@ -17,30 +17,29 @@ MOST_NEEDED = 14
 
 @njit(cache=True)
 def fill_needs(
-    kind: NDArray[np.uint8],
+    kinds: NDArray[np.uint8],
     probs: NDArray[np.float64],
     finish: NDArray[np.float64],
     out: NDArray[np.float64],
 ) -> None:
     """Add the probability that each target is the plan and can be finished to what it needs.
 
-    Each kind counts once a target: `kind` is that of ``clues.wants.Wants``.
+    `kinds` is that of ``clues.wants.Wants``.
     """
     n_kinds = len(out)
-    sums = np.zeros(n_kinds + kind.shape[1])  # beyond the kinds is what counts nowhere
-    for g in range(kind.shape[0]):
+    for g in range(kinds.shape[0]):
         plan = probs[g] * finish[g]
         if plan == 0.0:
             continue
-        for j in range(kind.shape[1]):
-            sums[kind[g, j]] += plan
-    for k in range(n_kinds):
-        out[k] += sums[k]
+        for j in range(kinds.shape[1]):
+            if kinds[g, j] == n_kinds:
+                break
+            out[kinds[g, j]] += plan
 
 
 @njit(cache=True)
 def fill_mended(
-    kinds: NDArray[np.int8],
+    open_kinds: NDArray[np.uint8],
     open_sizes: NDArray[np.uint8],
     fits: NDArray[np.bool_],
     unseen: NDArray[np.int64],
@@ -49,39 +48,43 @@ def fill_mended(
 ) -> None:
     """Probability that jokers mend the groups of each target that lack naturals, in place.
 
-    `open_sizes` is that of ``clues.wants.Wants``, `mends` the chance of at least m jokers, shape
-    (m + 1,). 0 for targets that do not fit.
+    The first two are those of ``clues.wants.Wants``; `mends` is the chance of at least m jokers,
+    shape (m + 1,). 0 for targets that do not fit.
     """
     most = mends.shape[0] - 1
-    for g in range(kinds.shape[0]):
+    for g in range(open_sizes.shape[0]):
         out[g] = 0.0
         if not fits[g]:
             continue
         short = 0
-        for j in range(kinds.shape[1]):
-            short += max(0, open_sizes[g, j] - unseen[kinds[g, j]])
+        for j in range(open_sizes.shape[1]):
+            if open_sizes[g, j] == 0:
+                break
+            short += max(0, open_sizes[g, j] - unseen[open_kinds[g, j]])
         out[g] = mends[min(short, most)]
 
 
 @njit(cache=True)
 def fill_finish(
-    kinds: NDArray[np.int8],
-    naturals: NDArray[np.uint8],
+    bare_kinds: NDArray[np.uint8],
+    bare: NDArray[np.uint8],
     enough: NDArray[np.float64],
     mended: NDArray[np.float64],
     out: NDArray[np.float64],
 ) -> None:
     """Probability that each target can be finished, in place; see ``holdings.prob_finish``.
 
-    `naturals` is that of ``clues.wants.Wants``; `enough` the chance of having at least m
-    naturals of each kind, shape (36, m + 1), 1 for none; `mended` that of ``fill_mended``.
+    The first two are those of ``clues.wants.Wants``; `enough` is the chance of having at least m
+    naturals of each kind, shape (36, m + 1); `mended` that of ``fill_mended``.
     """
     most = enough.shape[1] - 1
-    for g in range(kinds.shape[0]):
+    for g in range(bare.shape[0]):
         prob = mended[g]
         if prob > 0.0:
-            for j in range(kinds.shape[1]):  # a group that wants no naturals has the factor 1
-                prob *= enough[kinds[g, j], min(naturals[g, j], most)]
+            for j in range(bare.shape[1]):
+                if bare[g, j] == 0:
+                    break
+                prob *= enough[bare_kinds[g, j], min(bare[g, j], most)]
         out[g] = prob
 
 
@@ -113,9 +116,9 @@ def fill_tails(
 
 @njit(cache=True)
 def fill_outlook(
-    kinds: NDArray[np.int8],
-    kind: NDArray[np.uint8],
-    naturals: NDArray[np.uint8],
+    kinds: NDArray[np.uint8],
+    bare_kinds: NDArray[np.uint8],
+    bare: NDArray[np.uint8],
     probs: NDArray[np.float64],
     unseen: NDArray[np.int64],
     kept: NDArray[np.float64],
@@ -129,8 +132,8 @@ def fill_outlook(
     """
     enough = np.empty((len(unseen), MOST_NEEDED + 1))
     fill_tails(unseen, kept, enough)
-    fill_finish(kinds, naturals, enough, mended, finish)
-    fill_needs(kind, probs, finish, needs)
+    fill_finish(bare_kinds, bare, enough, mended, finish)
+    fill_needs(kinds, probs, finish, needs)
 
 
 @njit(cache=True)

@@ -133,7 +133,8 @@ def prob_mended(
     mends, out = np.empty((4, MOST_NEEDED + 1)), np.empty((4, card.n_targets))
     fill_tails(jokers, share, mends)
     for seat, belief in enumerate(beliefs):
-        fill_mended(card.group_kind, belief.wants.open, belief.fits, unseen, mends[seat], out[seat])
+        wants = belief.wants
+        fill_mended(wants.open_kinds, wants.open, belief.fits, unseen, mends[seat], out[seat])
     return out
 
 
@@ -174,8 +175,9 @@ def prob_finish(
     kept = 1.0 - np.minimum(hoarded / np.maximum(unseen, 1), 0.95)
     finish, needs = np.empty((4, card.n_targets)), np.zeros((4, N_KINDS))
     for seat, belief in enumerate(beliefs):
+        wants = belief.wants
         fill_outlook(
-            card.group_kind, belief.wants.kind, belief.wants.naturals, belief.probs, unseen,
-            kept[seat], mended[seat], finish[seat], needs[seat],
+            wants.kinds, wants.bare_kinds, wants.bare, belief.probs, unseen, kept[seat],
+            mended[seat], finish[seat], needs[seat],
         )  # fmt: skip
     return finish, needs

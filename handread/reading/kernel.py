@@ -59,7 +59,7 @@ class ChangeKernel(ArrayValue):
     shares: tuple[float, float, float, float]
 
     @cached_property
-    def turned(self) -> tuple[NDArray[np.int32], NDArray[np.int32], Array]:
+    def turned(self) -> tuple[NDArray[np.int64], NDArray[np.uint32], Array]:
         """For each target the targets that it is near to, see ``kernels.turn_round``."""
         first, origin, weight = turn_round(self.near, self.near_weight)
         return frozen(first), frozen(origin), frozen(weight)
@@ -120,14 +120,10 @@ class MaskedKernel(ArrayValue):
             out[-1] += by_origin[0] * where[0, 0] + to_any
             return out
         base = self.base
-        arriving = np.empty(n)
         land(
             *base.turned, base.prior, base.hand_of, base.family_of, self.shares, self.fits,
-            self.stuck, targets, arriving,
+            self.stuck, targets, where[0, 0], to_any / self.any_mass, out[:n],
         )  # fmt: skip
-        out[:n] = where[0, 0] * arriving
-        if to_any:
-            out[:n] += to_any / self.any_mass * self.fits * base.prior
         return out
 
     def backward(self, message: Array) -> Array:

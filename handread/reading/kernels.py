@@ -44,7 +44,7 @@ def nearest(demand: NDArray[np.uint8], size: int) -> tuple[NDArray[np.int32], ND
 @njit(cache=True)
 def turn_round(
     near: NDArray[np.int32], weight: NDArray[np.float64]
-) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.float64]]:
+) -> tuple[NDArray[np.int64], NDArray[np.uint32], NDArray[np.float64]]:
     """For each target the targets that it is near to, with their weights.
 
     Returns
@@ -56,7 +56,7 @@ def turn_round(
         Those with a weight above 0, shape (n_entries,).
     """
     n = near.shape[0]
-    first = np.zeros(n + 1, dtype=np.int32)
+    first = np.zeros(n + 1, dtype=np.int64)
     for g in range(n):
         for j in range(near.shape[1]):
             if weight[g, j] > 0:
@@ -64,7 +64,7 @@ def turn_round(
     for h in range(n):
         first[h + 1] += first[h]
     place = first[:n].copy()
-    origin = np.empty(first[n], dtype=np.int32)
+    origin = np.empty(first[n], dtype=np.uint32)  # numba need not look for indices below 0
     turned = np.empty(first[n])
     for g in range(n):
         for j in range(near.shape[1]):
@@ -77,8 +77,8 @@ def turn_round(
 
 @njit(cache=True)
 def land(
-    first: NDArray[np.int32],
-    origin: NDArray[np.int32],
+    first: NDArray[np.int64],
+    origin: NDArray[np.uint32],
     weight: NDArray[np.float64],
     prior: NDArray[np.float64],
     hand_of: NDArray[np.int32],
@@ -87,9 +87,14 @@ def land(
     fits: NDArray[np.float64],
     stuck: NDArray[np.float64],
     mass: NDArray[np.float64],
+    to_targets: float,
+    by_prior: float,
     out: NDArray[np.float64],
 ) -> None:
     """Where `mass` that leaves each target arrives among the targets that fit, in place.
+
+    `to_targets` is the part of the mass that goes to a target at all; `by_prior` the mass from
+    elsewhere for a target of prior 1.
 
     `first`, `origin` and `weight` are those of ``turn_round``; see ``kernel.MaskedKernel``.
     """
@@ -106,18 +111,14 @@ def land(
         if fits[h] == 0.0:
             out[h] = 0.0
             continue
-        a, b, c, d = 0.0, 0.0, 0.0, 0.0  # four sums side by side: one would wait for itself
-        last = first[h + 1]
-        for i in range(first[h], last - 3, 4):
-            a += weight[i] * near[origin[i]]
-            b += weight[i + 1] * near[origin[i + 1]]
-            c += weight[i + 2] * near[origin[i + 2]]
-            d += weight[i + 3] * near[origin[i + 3]]
-        for i in range(last - (last - first[h]) % 4, last):
-            a += weight[i] * near[origin[i]]
+        close = 0.0
+        origins, weights = origin[first[h] : first[h + 1]], weight[first[h] : first[h + 1]]
+        for i in range(len(origins)):
+            close += weights[i] * near[origins[i]]
         own = (shares[1, h] + shares[2, h] + shares[3, h]) * mass[h]
         flat = by_hand[hand_of[h]] + by_family[family_of[h]] + anywhere - own
-        out[h] = (a + b) + (c + d) + flat * prior[h] + stuck[h] * mass[h]
+        arriving = close + flat * prior[h] + stuck[h] * mass[h]
+        out[h] = to_targets * arriving + by_prior * prior[h]
 
 
 @njit(cache=True)
@@ -136,8 +137,8 @@ def gather_near(
 
 @njit(cache=True)
 def mass_near(
-    first: NDArray[np.int32],
-    origin: NDArray[np.int32],
+    first: NDArray[np.int64],
+    origin: NDArray[np.uint32],
     weight: NDArray[np.float64],
     keep: NDArray[np.bool_],
 ) -> NDArray[np.float64]:
@@ -148,6 +149,7 @@ def mass_near(
     out = np.zeros(len(keep))
     for h in range(len(keep)):
         if keep[h]:
-            for i in range(first[h], first[h + 1]):
-                out[origin[i]] += weight[i]
+            origins, weights = origin[first[h] : first[h + 1]], weight[first[h] : first[h + 1]]
+            for i in range(len(origins)):
+                out[origins[i]] += weights[i]
     return out

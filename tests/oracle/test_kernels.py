@@ -110,20 +110,23 @@ def test_wants_are_the_groups_left_counted_by_kind(seed: int) -> None:
     left = some_left(card, rng)
     wants = wants_of(card, left, np.zeros(card.demand.shape, dtype=np.uint8))
     for g in range(card.n_targets):
-        seen: set[int] = set()
-        bare: set[int] = set()
-        for j in range(left.shape[1]):
-            kind, size = int(card.group_kind[g, j]), int(card.group_size[g, j])
-            jokers = bool(card.group_joker[g, j])
-            alike = [i for i in np.flatnonzero(left[g]) if card.group_kind[g, i] == kind]
-            naturals = [int(card.group_size[g, i]) for i in alike if not card.group_joker[g, i]]
-            first = left[g, j] and kind not in seen
-            first_bare = left[g, j] and not jokers and kind not in bare
-            assert wants.kind[g, j] == (kind if first else N_KINDS + j)
-            assert wants.naturals[g, j] == (sum(naturals) if first_bare else 0)
-            assert wants.open[g, j] == (size if left[g, j] and jokers else 0)
-            seen |= {kind} if left[g, j] else set()
-            bare |= {kind} if left[g, j] and not jokers else set()
+        groups = [
+            (int(card.group_kind[g, j]), int(card.group_size[g, j]), bool(card.group_joker[g, j]))
+            for j in np.flatnonzero(left[g])
+        ]
+        kinds = list(dict.fromkeys(kind for kind, _, _ in groups))
+        bare = dict.fromkeys((kind for kind, _, joker in groups if not joker), 0)
+        for kind, size, joker in groups:
+            if not joker:
+                bare[kind] += size
+        with_jokers = [(kind, size) for kind, size, joker in groups if joker]
+        n = left.shape[1]
+        assert wants.kinds[g].tolist() == kinds + [N_KINDS] * (n - len(kinds))
+        assert wants.bare[g].tolist() == [*bare.values()] + [0] * (n - len(bare))
+        assert wants.bare_kinds[g][: len(bare)].tolist() == list(bare)
+        sizes = [size for _, size in with_jokers]
+        assert wants.open[g].tolist() == sizes + [0] * (n - len(sizes))
+        assert wants.open_kinds[g][: len(sizes)].tolist() == [kind for kind, _ in with_jokers]
 
 
 # --- near targets ---
@@ -238,13 +241,12 @@ def test_needs_and_finish_equal_plain_loops(seed: int) -> None:
     enough = np.sort(rng.random((N_KINDS, 15)), axis=1)[:, ::-1].copy()
     mends = np.sort(rng.random(15))[::-1].copy()
     fits = rng.random(card.n_targets) < 0.8
-    enough[:, 0] = 1.0
     needs, finish, mended = np.zeros(N_KINDS), np.zeros(card.n_targets), np.zeros(card.n_targets)
     wants = wants_of(card, left, np.zeros(card.demand.shape, dtype=np.uint8))
     can = rng.random(card.n_targets)
-    fill_needs(wants.kind, plan, can, needs)
-    fill_mended(card.group_kind, wants.open, fits, free, mends, mended)
-    fill_finish(card.group_kind, wants.naturals, enough, mended, finish)
+    fill_needs(wants.kinds, plan, can, needs)
+    fill_mended(wants.open_kinds, wants.open, fits, free, mends, mended)
+    fill_finish(wants.bare_kinds, wants.bare, enough, mended, finish)
     expected_needs, expected = [0.0] * N_KINDS, []
     for g in range(card.n_targets):
         groups = [

@@ -181,6 +181,7 @@ def watch_game(
         else reader.open(card, header)
         for name, reader in readers.items()
     }
+    explaining, foretelling = _explaining(watchers, asked), _foretelling(watchers, asked)
     lines = GameLines(readers)
     events = tuple(game.record.public("floor"))
     total = np.bincount([e.seat for e in events if isinstance(e, Discard)], minlength=4)
@@ -196,13 +197,32 @@ def watch_game(
             for name, watcher in watchers.items():
                 said = checked_belief(watcher.belief(seat), card, name)
                 lines.beliefs[name].append(said)
-        for name in asked.moves:
-            explains = watchers.get(name)
-            if isinstance(explains, Explains):
-                lines.updates += here.updates(name, explains.moves())
-        if isinstance(event, Discard) and asked.windows and open_to(state):
-            lines.windows += here.windows(watchers, asked, outcome(events[place + 1 :]))
+        for name, explains in explaining.items():
+            lines.updates += here.updates(name, explains.moves())
+        if isinstance(event, Discard) and foretelling and open_to(state):
+            found = outcome(events[place + 1 :])
+            lines.windows += here.windows(foretelling, asked, found)
     return lines
+
+
+def _explaining(watchers: Mapping[str, Watcher], asked: Asked) -> dict[str, Explains]:
+    """Watchers whose moves are kept, by name."""
+    found: dict[str, Explains] = {}
+    for name in asked.moves:
+        watcher = watchers.get(name)
+        if isinstance(watcher, Explains):
+            found[name] = watcher
+    return found
+
+
+def _foretelling(watchers: Mapping[str, Watcher], asked: Asked) -> dict[str, Foretells]:
+    """Watchers whose forecasts of the open throw are kept, and their base; empty without it."""
+    found: dict[str, Foretells] = {}
+    for name in (*asked.windows, asked.base) if asked.windows else ():
+        watcher = watchers.get(name)
+        if isinstance(watcher, Foretells):
+            found[name] = watcher
+    return found if asked.base in found else {}
 
 
 def _plays(game: SimulatedGame, seat: int) -> bool:
@@ -276,20 +296,17 @@ class _Here:
         return out
 
     def windows(
-        self, watchers: Mapping[str, Watcher], asked: Asked, found: tuple[int | None, bool]
+        self, watchers: Mapping[str, Foretells], asked: Asked, found: tuple[int | None, bool]
     ) -> list[Columns]:
         """Forecasts of who takes the open throw, and who did."""
         taker, won = found
-        base = watchers[asked.base]
-        if not isinstance(base, Foretells):
-            return []
-        floor = base.window()
+        said_by = {name: watcher.window() for name, watcher in watchers.items()}
+        floor = said_by[asked.base]
         out: list[Columns] = []
         for name in asked.windows:
-            watcher = watchers.get(name)
-            if not isinstance(watcher, Foretells):
+            if name not in said_by:
                 continue
-            said = watcher.window()
+            said = said_by[name]
             for seat in open_to(self.state):
                 pairs = (("claim", said.claims, floor.claims, taker == seat and not won),
                          ("win", said.wins, floor.wins, taker == seat and won))  # fmt: skip
