@@ -150,10 +150,9 @@ class TableState:
     @cached_property
     def thrown(self) -> NDArray[np.int64]:
         """Copies of each kind that each seat has thrown, those taken included, shape (4, 36)."""
-        counts = np.zeros((4, N_KINDS), dtype=np.int64)
-        for throw in self.floor:
-            counts[throw.seat, throw.kind] += 1
-        return frozen(counts)
+        places = [throw.seat * N_KINDS + throw.kind for throw in self.floor]
+        counts = np.bincount(np.array(places, dtype=np.int64), minlength=4 * N_KINDS)
+        return frozen(counts.astype(np.int64).reshape(4, N_KINDS))
 
     def tiles_of(self, seat: int) -> int:
         """Tiles of a seat, concealed and exposed: 13 at rest, 14 within its turn."""
