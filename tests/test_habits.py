@@ -31,6 +31,7 @@ OPTIONAL = {"pymc", "arviz", "pytensor", "matplotlib", "dask", "distributed"}
 #: Functions exported by ``handread.reading`` that infer nothing, each with the reason.
 NO_INFERENCE: dict[str, str] = {
     "build_model": "puts card, weights and prior together",
+    "default_weights": "reads a file",
     "stored_model": "reads a file",
     "stored_prior": "reads a file",
 }

@@ -90,15 +90,19 @@ def write_lines(
 
     Parameters
     ----------
-    card, n_games, seed, n_workers, engine, setting
-        As for ``simulate_games``.
+    card
+        The card.
     path
         The file.
+    n_games, seed, n_workers, engine
+        As for ``simulate_games``.
     resume
         Whether to keep the games that a run broken off has left in the file, and go on after
         them; a last line that is not whole is cut off.
     progress
         Called with the number of games done.
+    setting
+        As for ``simulate_games``.
 
     Returns
     -------

@@ -89,7 +89,7 @@ def test_the_terminal_page_fits_eighty_columns() -> None:
     text = console.export_text()
     assert all(len(line) <= 80 for line in text.splitlines())
     assert "most telling" in text
-    assert "rule of thumb, not measured" in " ".join(text.split())
+    assert "not measured" not in text  # the weights are fitted
 
 
 def test_a_card_beside_the_record_is_read_with_a_prior_dealt_on_the_spot(tmp_path: Path) -> None:

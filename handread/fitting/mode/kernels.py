@@ -203,6 +203,8 @@ def fill_claim_log_probs(
         Factor of the rates for a group shown for another plan.
     tilt_copies, tilt_jokers
         Nats a tile held.
+    out
+        Filled, shape (n,).
     """
     held, wild = np.empty(kept.shape[1]), np.empty(jokers.shape[1])
     random = np.empty(kept.shape[1])
