@@ -27,6 +27,7 @@ from handread.study.running import (
     study_lines,
     study_seeds,
 )
+from handread.study.running.bench import stored_readers
 from handread.study.running.store import pack_arrays, unpack_arrays
 from handread.study.truth import final_row, rows_of_mind, truth_rows
 from handread.table.events import SEATS, Dead, Discard, Expose
@@ -253,8 +254,11 @@ def test_plans_that_ship_are_sound() -> None:
     from handread.study.forecasters import empty_training, forecaster_named
 
     card = hr.load_card(standard.card)
-    for name in {*quick.readers, *standard.readers, *ladder.readers}:
-        assert forecaster_named(name, card, empty_training(card)).name == name
+    for plan in (quick, standard, ladder):
+        shelf = {each.name: each for each in stored_readers(plan)}
+        for name in plan.readers:
+            found = forecaster_named(name, card, empty_training(card), stored=shelf)
+            assert found.name == name
 
 
 @pytest.mark.parametrize(

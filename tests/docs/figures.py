@@ -1,0 +1,133 @@
+"""Figures of README.md and DEVELOPERS.md, out of the results that ship under ``models/studies``.
+
+Between ``<!-- figures: full gain -->`` and ``<!-- end of figures -->`` stands a table made from
+``models/studies/full/summary.json``; ``python -m tests.docs.figures`` writes all of them afresh,
+and a test compares them, so that no figure on a page is older than the result that it quotes.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Mapping, Sequence
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, Final
+
+ROOT: Final = Path(__file__).resolve().parents[2]
+PAGES: Final = ("README.md", "DEVELOPERS.md")
+_BLOCK = re.compile(
+    r"<!-- figures: (?P<study>\S+) (?P<table>\S+) -->\n(?P<text>.*?)<!-- end of figures -->",
+    re.DOTALL,
+)
+_PARTS: Final = {
+    "all": "all moments", "own turn 4": "own turn 4", "own turn 8": "own turn 8",
+    "own turn 12": "own turn 12", "own turn 16": "own turn 16", "exposures 0": "no group shown",
+    "exposures 1": "one group", "exposures 2 or more": "two groups or more",
+}  # fmt: skip
+_READERS: Final = {
+    "elimination": "careful elimination", "lore": "lore", "default": "fitted (default)",
+    "peer": "peer", "pooled": "fitted and peer pooled", "rack oracle": "oracle, style known",
+    "rack oracle, style unknown": "oracle, style unknown",
+}  # fmt: skip
+_HONESTY: Final = (
+    ("power", "calibration power (1 when calibrated)", 2),
+    ("honesty ratio", "honesty ratio (1 when honest)", 2),
+    ("top-label error", "error of the top family, all moments", 3),
+    ("50 % set: covered less stated", "50 % sets, coverage less 0.50", 3),
+    ("80 % set: covered less stated", "80 % sets, coverage less 0.80", 3),
+    ("95 % set: covered less stated", "95 % sets, coverage less 0.95", 3),
+    ("lead above 0.5", "own turns that the true family leads at the end", 1),
+    ("truth called impossible", "truths that had probability 0", 4),
+)  # fmt: skip
+
+
+@lru_cache(maxsize=8)
+def study(name: str) -> dict[str, Any]:
+    """A result that ships."""
+    path = ROOT / "models" / "studies" / name / "summary.json"
+    found: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+    return found
+
+
+def line_of(found: Mapping[str, Any], reader: str, part: str, measure: str) -> Mapping[str, Any]:
+    """One figure of a study; an empty mapping where there is none."""
+    for line in found["lines"]:
+        if (line["reader"], line["part"], line["measure"]) == (reader, part, measure):
+            return dict(line)
+    return {}
+
+
+def cell(line: Mapping[str, Any], digits: int) -> str:
+    """A figure with its interval."""
+    if not line or line["value"] is None:
+        return ""
+    value, low, high = (f"{line[key]:.{digits}f}" for key in ("value", "low", "high"))
+    return f"{value} [{low}, {high}]"
+
+
+def table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """A table in Markdown."""
+    lines = [list(head), ["---"] * len(head), *map(list, rows)]
+    return "".join(f"| {' | '.join(line)} |\n" for line in lines)
+
+
+def gain(found: Mapping[str, Any]) -> str:
+    """Gain in bits over base rates by stage, for every reader of interest in the study."""
+    there = {line["reader"] for line in found["lines"]}
+    readers = [name for name in _READERS if name in there]
+    rows = []
+    for part, words in _PARTS.items():
+        lines = [line_of(found, reader, part, "gain") for reader in readers]
+        if any(lines):
+            n = next(line["n_moments"] for line in lines if line)
+            rows.append([words, f"{n:,}", *(cell(line, 2) for line in lines)])
+    return table(["", "moments", *(_READERS[name] for name in readers)], rows)
+
+
+def honesty(found: Mapping[str, Any]) -> str:
+    """What lore and the default model know of how good they are."""
+    rows = [
+        [words, *(cell(line_of(found, reader, "all", measure), digits)
+                  for reader in ("lore", "default"))]
+        for measure, words, digits in _HONESTY
+    ]  # fmt: skip
+    for part, words in _PARTS.items():
+        if part.startswith("exposures"):
+            rows.append([
+                f"error of the top family, {words}",
+                *(cell(line_of(found, reader, part, "top-label error"), 3)
+                  for reader in ("lore", "default")),
+            ])  # fmt: skip
+    return table(["", "lore", "fitted (default)"], rows)
+
+
+def source(found: Mapping[str, Any]) -> str:
+    """Where the figures come from, in a sentence."""
+    plan, made = found["plan"], found["made_with"]
+    return (
+        f"`data/studies/{plan['name']}.toml`, master seed {plan['seed']}: {plan['test']:,} test "
+        f"games, population *{made['population']}* (hash {made['population_hash']}), card "
+        f"{plan['card']}; 95 % intervals, clustered by game.\n"
+    )
+
+
+TABLES: Final[Mapping[str, Callable[[Mapping[str, Any]], str]]] = {
+    "gain": gain, "honesty": honesty, "source": source,
+}  # fmt: skip
+
+
+def refresh(markdown: str) -> str:
+    """The same page with every table of figures as the results have it."""
+
+    def again(block: re.Match[str]) -> str:
+        made = TABLES[block["table"]](study(block["study"]))
+        return block[0].replace(block["text"], f"\n{made}\n")
+
+    return _BLOCK.sub(again, markdown)
+
+
+if __name__ == "__main__":
+    for name in PAGES:
+        page = ROOT / name
+        page.write_text(refresh(page.read_text(encoding="utf-8")), encoding="utf-8")
