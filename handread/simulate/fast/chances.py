@@ -17,7 +17,15 @@ from handread.simulate.fast.layout import (
     word,
 )
 from handread.simulate.fast.near import look
-from handread.simulate.fast.ways import FAR, distance_of, groups_left, short_of, slots_left
+from handread.simulate.fast.ways import (
+    FAR,
+    distance_of,
+    groups_left,
+    left_row,
+    short_of,
+    slots_left,
+    within,
+)
 from handread.simulate.kinds import chance
 from handread.tiles import JOKER
 
@@ -77,25 +85,24 @@ def _list_within(
     reach: float, farthest: int,
 ) -> None:  # fmt: skip
     """List of ``list_best`` from the plan and the targets short of no more than `farthest`."""
-    n_fits, plan, rack = t.n_fits[seat], t.plan[seat], t.racks[seat]
-    every, jokers, n = n_fits == len(sheet.n_slots), rack[JOKER], NONE
+    plan, rack = t.plan[seat], t.racks[seat]
+    jokers, n = rack[JOKER], NONE
     least, of_plan = -np.inf, -np.inf
     if plan >= 0 and lists.fits[seat, plan]:
-        of_plan = value_of(t, sheet, plan, lists.left[seat, plan], rack, taste, least)
+        need = lists.left[left_row(t, seat), plan]
+        of_plan = value_of(t, sheet, plan, need, rack, taste, least)
         least = min(of_plan + stay - window, of_plan - reach) - 1e-6
-    for i in range(n_fits):
-        g = i if every else word(lists.fitting[seat, i])
-        short = short_of(word(lists.code[seat, g]), jokers)
+    for i in range(within(t, lists, sheet, seat, farthest, plan)):
+        g = word(lists.candidate[i])
         if g == plan:
             found = of_plan
-        elif short <= farthest:
-            found = value_of(t, sheet, g, lists.left[seat, g], rack, taste, least)
         else:
-            continue
+            need = lists.left[left_row(t, seat), g]
+            found = value_of(t, sheet, g, need, rack, taste, least)
         if found > -np.inf and (found >= least or g == plan):
             lists.target[NEAR, n] = g
             lists.weight[WORTH, n] = found
-            lists.short[n] = short
+            lists.short[n] = short_of(word(lists.code[seat, g]), jokers)
             n += 1
             least = max(least, min(found - window, found - reach) - 1e-6)
     t.n_near = n
@@ -110,7 +117,8 @@ def best_now(
     for i in range(t.n_list[row] if t.plan[seat] >= 0 else NONE):
         g = lists.target[row, i]
         if lists.fits[seat, g]:
-            found = value_of(t, sheet, g, lists.left[seat, g], rack, taste, -np.inf)
+            need = lists.left[left_row(t, seat), g]
+            found = value_of(t, sheet, g, need, rack, taste, -np.inf)
             best = max(best, found + (stay if g == t.plan[seat] else 0.0))
     return best
 

@@ -65,12 +65,13 @@ def draw_action(t: Any, u: float, n: int) -> int:
     total = 0.0
     for a in range(n):
         if t.legal[a]:
-            total += math.exp(t.scores[a] - top)
+            t.share[a] = math.exp(t.scores[a] - top)
+            total += t.share[a]
     aim, so_far, found = u * total, 0.0, MINUS
     for a in range(n):
         if t.legal[a] and t.scores[a] > -np.inf:
             found = a
-            so_far += math.exp(t.scores[a] - top)
+            so_far += t.share[a]
             if so_far > aim:
                 break
     t.log_prob = t.scores[found] - top - math.log(total)

@@ -51,7 +51,7 @@ _TABLE_TYPE, _BOOK_TYPE = from_dtype(TABLE), from_dtype(BOOK)
 
 
 #: Modules of this folder that are Python all through: they are not compiled into anything.
-_PLAIN = ("__init__.py", "batch.py", "engine.py", "parts.py", "telling.py")
+_PLAIN = ("__init__.py", "batch.py", "engine.py", "parts.py", "sheet.py", "telling.py")
 
 
 @lru_cache(maxsize=1)
@@ -95,6 +95,16 @@ def cycles(context):  # type: ignore[no-untyped-def]
         return builder.call(counter, [])
 
     return types.int64(), build
+
+
+@intrinsic
+def lowest_bit(context, bits):  # type: ignore[no-untyped-def]
+    """Place of the lowest bit that is set in a word of 64, which is not 0."""
+
+    def build(context, builder, signature, given):  # type: ignore[no-untyped-def]
+        return builder.cttz(given[0], ir.Constant(ir.IntType(1), 1))
+
+    return types.int64(types.uint64), build
 
 
 @compiled
@@ -173,17 +183,18 @@ def sheet_at(t: Any) -> Any:
         _array_at(at[11], (n, N_KINDS), np.int8),
         _array_at(at[12], (N_KINDS + 1,), np.int64),
         _array_at(at[13], (t.n_uses,), np.int32),
-        _array_at(at[14], (t.n_uses,), np.int8),
-        _array_at(at[15], (n,), np.uint8),
-        _array_at(at[16], (256,), np.int32),
-        _array_at(at[17], (N_KINDS,), np.int64),
-        _array_at(at[18], (n * width * 2,), np.int8),
-        _array_at(at[19], (t.n_uses,), np.int32),
-        _array_at(at[20], (t.n_uses,), np.int8),
-        _array_at(at[21], (t.n_uses,), np.int8),
-        _array_at(at[22], (n,), np.float64),
-        _array_at(at[23], (n,), np.float64),
-        _array_at(at[24], (n,), np.int32),
+        _array_at(at[14], (t.n_padded,), np.uint8),
+        _array_at(at[15], (N_KINDS,), np.int64),
+        _array_at(at[16], (t.n_uses,), np.int32),
+        _array_at(at[17], (t.n_uses,), np.int8),
+        _array_at(at[18], (t.n_uses,), np.int8),
+        _array_at(at[19], (n,), np.int32),
+        _array_at(at[20], (N_KINDS + 1,), np.int64),
+        _array_at(at[21], (t.n_steps, t.n_padded), np.uint8),
+        _array_at(at[22], (n,), np.int32),
+        _array_at(at[23], (t.n_tiers,), np.float64),
+        _array_at(at[24], (t.n_tiers,), np.float64),
+        _array_at(at[25], (t.n_tiers,), np.float64),
     )
 
 
@@ -192,19 +203,19 @@ def lists_at(t: Any) -> Any:
     """Arrays over targets that belong to a table."""
     n, width, at = t.n_targets, t.width, t.at
     return Lists(
-        _array_at(at[25], (N_ROWS, n + 2), np.int64),
-        _array_at(at[26], (N_ROWS, n + 2), np.float64),
-        _array_at(at[27], (n + 2,), np.int64),
-        _array_at(at[28], (4, n), np.uint8),
-        _array_at(at[29], (4, n), np.bool_),
-        _array_at(at[30], (4, n), np.int32),
-        _array_at(at[31], (4, n, width, 2), np.int8),
-        _array_at(at[32], (width, 2), np.int8),
-        _array_at(at[33], (t.n_uniforms,), np.float64),
-        _array_at(at[34], (t.n_entries,), np.int32),
-        _array_at(at[35], (t.n_entries,), np.float32),
-        _array_at(at[36], (4, n * width * 2), np.int8),
-        _array_at(at[37], (4, n), np.float32),
-        _array_at(at[38], (4, n), np.float32),
+        _array_at(at[26], (N_ROWS, n + 2), np.int64),
+        _array_at(at[27], (N_ROWS, n + 2), np.float64),
+        _array_at(at[28], (n + 2,), np.int64),
+        _array_at(at[29], (4, t.n_padded), np.uint8),
+        _array_at(at[30], (4, t.n_padded // 8), np.uint64),
+        _array_at(at[31], (4, n), np.bool_),
+        _array_at(at[32], (4, n), np.int32),
+        _array_at(at[33], (5, n, width, 2), np.int8),
+        _array_at(at[34], (width, 2), np.int8),
+        _array_at(at[35], (t.n_uniforms,), np.float64),
+        _array_at(at[36], (t.n_entries,), np.int32),
+        _array_at(at[37], (t.n_entries,), np.float32),
+        _array_at(at[38], (4, t.n_tiers), np.float64),
         _array_at(at[39], (n + 1,), np.int32),
+        _array_at(at[40], (4, t.n_hands), np.bool_),
     )

@@ -55,6 +55,7 @@ from handread.simulate.fast.ways import (
     distance_of,
     distance_with,
     lay_ways,
+    left_row,
     short_of,
 )
 from handread.simulate.fast.weighted import even_list
@@ -180,7 +181,8 @@ def _why(t: Any, lists: Any, sheet: Any, seat: int, plan: int, mode: int) -> int
         return _EXPOSED
     # what the seat remembers was stored just now; the copies that it counts on are in t.lives
     rack, judge = t.racks[seat], t.judge[seat]
-    if worth_of_way(t, sheet, plan, lists.left[seat, plan], rack, judge) == -np.inf:
+    need = lists.left[left_row(t, seat), plan]
+    if worth_of_way(t, sheet, plan, need, rack, judge) == -np.inf:
         return _BLOCKED
     if t.plan[seat] < 0:
         return _OPENED

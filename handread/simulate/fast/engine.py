@@ -19,10 +19,9 @@ from handread.simulate.fast.layout import (
     MOST_TILES,
     TABLE,
     Lists,
-    lists_for,
-    sheet_of,
 )
 from handread.simulate.fast.policies import POLICIES, Policy
+from handread.simulate.fast.sheet import lists_for, sheet_of
 from handread.simulate.game.play import People
 from handread.simulate.game.table import TableRules
 from handread.simulate.playcard import PlayCard
@@ -30,6 +29,7 @@ from handread.simulate.player import Kind
 from handread.simulate.registry import kind_named
 from handread.simulate.rules.deal import deal, shuffled
 from handread.table.play import switches_on
+from handread.tiles import N_KINDS
 
 #: Room that a game gets at first; one that needs more is played again with four times as much.
 _UNIFORMS: Final = 768
@@ -38,6 +38,8 @@ _LEAST_ENTRIES: Final = 30_000
 
 
 _COUNTERS: Final = tuple(name for name in BOOK.names or () if BOOK[name].shape == ())
+#: Fields of the table that the deal and the players are written to.
+_DEALT: Final = ("racks", "wall", "policy_at", "params", "judge")
 
 
 class Shuffled:
@@ -94,10 +96,13 @@ class Engine:
         self.audit, self.keep_decisions, self.timed = audit, keep_decisions, timed
         self._table, self._book = np.zeros(1, dtype=TABLE), np.zeros(1, dtype=BOOK)
         self.t, self.book = self._table[0], self._book[0]
+        # views that a game is dealt into: a field of a record costs more to find than to write
+        self._bytes = self._table.view(np.uint8)
+        self._counters = [self._book[name] for name in _COUNTERS]
+        self._dealt = {name: self._table[name][0] for name in _DEALT}
         self.lists: Lists = self._room(1)
         self._placed: Lists | None = None
-        self._addresses = np.zeros(0, dtype=np.int64)
-        self._places_of: dict[tuple[int, ...], tuple[list[Any], Any]] = {}
+        self._places_of: dict[tuple[int, ...], tuple[Any, Any, Any]] = {}
         self._blanks: dict[tuple[TableRules, str], Any] = {}
         self._policies: dict[str, tuple[Kind, Policy]] = {}
         self.seed, self.tiles = 0, np.zeros(0, dtype=np.int64)
@@ -141,10 +146,9 @@ class Engine:
         deal_seed, choice_seed = np.random.SeedSequence(seed).spawn(2)
         tiles = shuffled(self.card.card.rules, rng=np.random.default_rng(deal_seed))
         self.seed, self.tiles, self._seats = seed, tiles, seats
-        blank = self._blank(rules or TableRules(), until)
         play, times = _units()[0].ctypes, 1
         while True:
-            self._lay_out(people, tiles, blank)
+            self._lay_out(people, tiles, self._blank(rules or TableRules(), until))
             np.random.default_rng(choice_seed).random(out=self.lists.uniforms)
             play(self._table.ctypes.data, 0, 0, 0, 0)
             status = int(self.t["status"])
@@ -155,43 +159,48 @@ class Engine:
         if status != FINE:
             raise HandreadError(f"game of seed {seed!r} ended with status {status}, see layout")
 
-    def _places(self, seats: tuple[int, ...]) -> tuple[list[Any], Any]:
-        """Where in the shuffled tiles each rack and the wall lie."""
+    def _places(self, seats: tuple[int, ...]) -> tuple[Any, Any, Any]:
+        """Where in the shuffled tiles the racks lie, 36 times the seat of each, and the wall."""
         found = self._places_of.get(seats)
         if found is None:
             # of a generator, the deal asks only to shuffle
             dealt = deal(self.card.card.rules, rng=Shuffled(), seats=seats)  # type: ignore[arg-type]
-            racks = [np.array(rack, dtype=np.int64) for rack in dealt.racks]
-            found = self._places_of[seats] = (racks, np.array(dealt.wall, dtype=np.int64))
+            racks = np.concatenate([np.array(rack, dtype=np.int64) for rack in dealt.racks])
+            offset = np.repeat(N_KINDS * np.arange(4), [len(rack) for rack in dealt.racks])
+            wall = np.array(dealt.wall, dtype=np.int64)
+            found = self._places_of[seats] = (racks, offset, wall)
         return found
 
     def _lay_out(self, people: People, tiles: Any, blank: Any) -> None:
         """Write deal and players into a table made blank."""
-        self._table[:] = blank
-        book, t = self.book, self.t
-        for name in _COUNTERS:
-            book[name] = 0
-        book["keep_decisions"] = self.keep_decisions
-        racks, wall = self._places(self._seats)
+        self._bytes[:] = blank
+        for counter in self._counters:
+            counter[0] = 0
+        self.book["keep_decisions"] = self.keep_decisions
+        racks, offset, wall = self._places(self._seats)
+        dealt = self._dealt
+        held = np.bincount(tiles[racks] + offset, minlength=4 * N_KINDS)
+        dealt["racks"][:] = held.reshape(4, N_KINDS)
         for seat in self._seats:
             person = people[seat]
             if person is not None:
                 kind, policy = self.policy_of(person.kind)
-                t["racks"][seat] = np.bincount(tiles[racks[seat]], minlength=36)
-                t["policy_at"][seat] = policy.address
-                t["params"][seat] = policy.params(kind, person.style)
-                t["judge"][seat] = policy.judge(kind, person.style)
-        t["n_wall"] = len(wall)
-        t["wall"][: len(wall)] = tiles[wall]
-        self._place()
+                dealt["policy_at"][seat] = policy.address
+                dealt["params"][seat] = policy.params(kind, person.style)
+                dealt["judge"][seat] = policy.judge(kind, person.style)
+        self.t["n_wall"] = len(wall)
+        dealt["wall"][: len(wall)] = tiles[wall]
 
     def _blank(self, rules: TableRules, until: str) -> Any:
-        """Table of a game under some rules before the deal."""
+        """Table of a game under some rules before the deal, as bytes."""
+        if self._placed is not self.lists:
+            self._placed = self.lists
+            self._blanks.clear()
         found = self._blanks.get((rules, until))
         if found is not None:
             return found
-        found = self._blanks[rules, until] = np.zeros(1, dtype=TABLE)
-        t, of_card = found[0], self.card.card.rules
+        table = np.zeros(1, dtype=TABLE)
+        t, of_card = table[0], self.card.card.rules
         rest = of_card.hand_size - 1
         t["hand_size"] = of_card.hand_size
         t["wall_left"] = t["play_wall"] = of_card.play_wall
@@ -208,17 +217,17 @@ class Engine:
         t["dead_hands"], t["heard"] = rules.dead_hands, rules.heard
         t["until_passes"] = until == "passes"
         t["audit"], t["timed"] = self.audit, self.timed
+        self._place(t)
+        found = self._blanks[rules, until] = table.view(np.uint8)
         return found
 
-    def _place(self) -> None:
-        """Tell the table where everything lies."""
-        t = self.t
-        if self._placed is not self.lists:
-            self._placed = self.lists
-            arrays = (*self.sheet, *self.lists)
-            self._addresses = np.array([array.ctypes.data for array in arrays], dtype=np.int64)
-        t["at"][: len(self._addresses)] = self._addresses
+    def _place(self, t: Any) -> None:
+        """Tell a table where everything lies."""
+        addresses = [array.ctypes.data for array in (*self.sheet, *self.lists)]
+        t["at"][: len(addresses)] = addresses
         t["book_at"], t["decide_at"] = self._book.ctypes.data, _units()[1].address
         t["n_targets"], t["width"] = self.sheet.slot_kind.shape
-        t["n_uses"] = len(self.sheet.use_target)
+        t["n_uses"], t["n_tiers"] = len(self.sheet.use_target), len(self.sheet.tier_points)
+        t["n_steps"], t["n_padded"] = self.sheet.steps.shape
+        t["n_hands"] = self.lists.known.shape[1]
         t["n_uniforms"], t["n_entries"] = len(self.lists.uniforms), len(self.lists.entry_target)

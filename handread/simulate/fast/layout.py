@@ -11,11 +11,9 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from handread.errors import HandreadError
 from handread.simulate.actions import DECISIONS, N_CLAIMS, N_REDEEMS, PAUSES, PLACES
 from handread.simulate.kinds.chance import MOST_COPIES, ROOM
-from handread.simulate.playcard import PlayCard, Targets
-from handread.tiles import FLOWER, N_KINDS
+from handread.tiles import N_KINDS
 
 #: A machine word; mypy does not tell it from an int.
 word: Any = np.int64
@@ -81,6 +79,11 @@ MOST_DECISIONS: Final = 16384
 MOST_ACTIONS: Final = 160
 DEAR: Final = 17
 
+#: Row of ``Lists.left`` for all seats that have shown nothing.
+UNTOUCHED: Final = word(4)
+#: Code beyond the last target: farther than any.
+PADDING: Final = 0xF0
+
 #: What went wrong in a game, in ``TABLE.status``.
 FINE, MORE_UNIFORMS, MORE_ROOM, NO_ACTION = range(4)
 
@@ -111,7 +114,8 @@ TABLE: Final = np.dtype(
         # hidden
         # where the arrays and units lie
         ("at", _I, (48,)), ("book_at", _I), ("decide_at", _I), ("policy_at", _I, (4,)),
-        ("n_targets", _I), ("width", _I), ("n_uses", _I), ("n_uniforms", _I), ("n_entries", _I),
+        ("n_targets", _I), ("n_padded", _I), ("width", _I), ("n_uses", _I), ("n_steps", _I),
+        ("n_tiers", _I), ("n_hands", _I), ("n_uniforms", _I), ("n_entries", _I),
         ("racks", _I, (4, N_KINDS)), ("wall", _I, (MOST_TILES,)), ("n_wall", _I), ("drawn", _I),
         ("next_uniform", _I), ("status", _I), ("timed", _I), ("spent", _I, (N_PARTS,)),
         ("cycles", _I), ("audit", _I), ("breaches", _I),
@@ -132,17 +136,19 @@ TABLE: Final = np.dtype(
         ("plan", _I, (4,)), ("mode", _I, (4,)), ("n_list", _I, (8,)),
         ("remembered", _F, (4, N_KINDS)), ("noticed", _I, (4, N_KINDS)),
         # ways to the targets, kept up as tiles come and go
-        ("counted", _I, (4, N_KINDS)), ("spread", np.int32, (4, 256)), ("n_fits", _I, (4,)),
-        ("witness", _I, (4,)),
+        ("counted", _I, (4, N_KINDS)), ("n_fits", _I, (4,)), ("whole", _I, (4,)),
+        ("shortest", _I, (4,)), ("witness", _I, (4,)), ("bound", np.float32, (4, 256)),
+        ("highest", _F, (4,)), ("steep", _F, (4, 3)),
         # the decision at hand
         ("legal", np.uint8, (MOST_ACTIONS,)), ("scores", _F, (MOST_ACTIONS,)),
+        ("share", _F, (MOST_ACTIONS,)),
         ("offered", _I), ("just_drawn", _I), ("distance", _I), ("n_near", _I), ("open_score", _F),
         ("fold_score", _F), ("log_prob", _F),
         ("fresh", _F, (N_KINDS,)), ("lives", _F, (N_KINDS,)), ("use", _F, (N_KINDS,)),
         ("wanted", _F, (N_KINDS,)), ("mass", _F, (8,)), ("heat", _F, (N_KINDS,)),
         ("rack", _I, (N_KINDS,)), ("free", _I, (N_KINDS,)), ("rows", _I, (MOST_GROUPS, 3)),
         ("n_rows", _I), ("dear_bare", _F, (N_KINDS, DEAR)), ("dear_open", _F, (N_KINDS, DEAR)),
-        ("wet", _I, (N_KINDS,)), ("bound", np.float32, (4, 256)), ("answers", _I, (4,)),
+        ("wet", _I, (N_KINDS,)), ("answers", _I, (4,)),
         ("distances", _I, (4,)), ("blind", _I, (4,)), ("given", _I, (4, 4)), ("n_given", _I, (4,)),
         # chances of finishing, see ``kinds.chance``
         ("came", _F, (N_KINDS, MOST_COPIES)),
@@ -191,24 +197,27 @@ class Sheet(NamedTuple):
         Copies that each slot wants bare and open, shape (n_targets, n_slots, 2).
     slot_of
         Slot of each kind in each target, -1 for none, shape (n_targets, 36).
-    first_use, use_target, use_slot
-        Targets that use kind k, and the slot: entries ``first_use[k]`` to
-        ``first_use[k + 1]``.
-    base_code, base_spread
-        Code of each target with nothing in the rack, and how many have each code.
+    first_use, use_target
+        Targets that use kind k: entries ``first_use[k]`` to ``first_use[k + 1]``.
+    base_code
+        Code of each target with nothing in the rack, shape (n_padded,): as many bytes as make
+        whole words of eight, with PADDING beyond the targets.
     most
         Most copies of each kind that a target wants, shape (36,).
-    flat_need
-        The memory of `slot_need` in one dimension.
     touch_target, touch_bare, touch_total
         As `use_target`, but those that want most copies of the kind first, with how many they
         want bare and in all.
-    flowers
-        Flowers that each target wants, shape (n_targets,).
-    over
-        Open copies of each target beyond those that the set has, which only jokers can be.
     hand
         Hand of each target, in ascending order, shape (n_targets,).
+    first_step, steps
+        What the (m + 1)th copy of kind k takes off the code of each target, in row
+        ``first_step[k] + m``, shape (n_steps, n_padded).
+    tier
+        Targets whose best worth is the same apart from what they lack: the tier of each, shape
+        (n_targets,).
+    tier_points, tier_flowers, tier_over
+        Of each tier, the logarithm of what it pays, as `log_points`; flowers wanted; open copies
+        beyond those that the set has, which only jokers can be. Shape (n_tiers,).
     """
 
     kind: NDArray[np.int8]
@@ -225,17 +234,18 @@ class Sheet(NamedTuple):
     slot_of: NDArray[np.int8]
     first_use: NDArray[np.int64]
     use_target: NDArray[np.int32]
-    use_slot: NDArray[np.int8]
     base_code: NDArray[np.uint8]
-    base_spread: NDArray[np.int32]
     most: NDArray[np.int64]
-    flat_need: NDArray[np.int8]
     touch_target: NDArray[np.int32]
     touch_bare: NDArray[np.int8]
     touch_total: NDArray[np.int8]
-    flowers: NDArray[np.float64]
-    over: NDArray[np.float64]
     hand: NDArray[np.int32]
+    first_step: NDArray[np.int64]
+    steps: NDArray[np.uint8]
+    tier: NDArray[np.int32]
+    tier_points: NDArray[np.float64]
+    tier_flowers: NDArray[np.float64]
+    tier_over: NDArray[np.float64]
 
 
 class Lists(NamedTuple):
@@ -248,33 +258,37 @@ class Lists(NamedTuple):
     short
         Tiles short of the targets in row NEAR, shape (n_targets + 2,).
     code
-        Missing tiles of each target for each seat, 16 x bare + open, shape (4, n_targets).
+        Missing tiles of each target for each seat, 16 x bare + open, shape (4, n_padded); of no
+        meaning where a seat's exposures do not fit.
+    words
+        The memory of `code`, eight targets a word.
     fits
         Whether a seat's exposures allow each target, same shape.
     fitting
         The targets that they allow, in order, same shape; not kept where all fit.
     left
         Copies that each slot wants bare and open beyond the seat's exposures, shape
-        (4, n_targets, n_slots, 2).
+        (5, n_targets, n_slots, 2); a seat that has none reads row UNTOUCHED, in place of its own.
     spare
         Room for one target's slots, shape (n_slots, 2).
     uniforms
         Numbers in [0, 1), one for each decision.
     entry_target, entry_weight
         Weights of the minds noted down.
-    flat_left
-        The memory of `left`, one row a seat.
-    upper, base_upper
-        Most that each target can be worth to a seat, and the part of it that does not go with
-        the code, shape (4, n_targets).
+    tier
+        Most that the targets of each tier can be worth to a seat, but for what goes with the
+        code, shape (4, n_tiers).
     candidate
         Targets that may be near, shape (n_targets + 1,).
+    known
+        Hands that a seat knows, where it does not know them all, shape (4, n_hands).
     """
 
     target: NDArray[np.int64]
     weight: NDArray[np.float64]
     short: NDArray[np.int64]
     code: NDArray[np.uint8]
+    words: NDArray[np.uint64]
     fits: NDArray[np.bool_]
     fitting: NDArray[np.int32]
     left: NDArray[np.int8]
@@ -282,107 +296,6 @@ class Lists(NamedTuple):
     uniforms: NDArray[np.float64]
     entry_target: NDArray[np.int32]
     entry_weight: NDArray[np.float32]
-    flat_left: NDArray[np.int8]
-    upper: NDArray[np.float32]
-    base_upper: NDArray[np.float32]
+    tier: NDArray[np.float64]
     candidate: NDArray[np.int32]
-
-
-def sheet_of(card: PlayCard) -> Sheet:
-    """Lay a card out for the compiled engine.
-
-    Raises
-    ------
-    HandreadError
-        If the card's tile set or hands are larger than the engine's arrays.
-    """
-    targets = card.targets
-    n, width = targets.kind.shape
-    if card.card.rules.n_tiles > MOST_TILES or int(targets.size.sum(axis=1).max(initial=0)) > 15:
-        raise HandreadError(
-            f"card {card.card.name!r} has {card.card.rules.n_tiles} tiles and hands of "
-            f"{int(targets.size.sum(axis=1).max(initial=0))}; accepted: {MOST_TILES} and 15 at most"
-        )
-    n_slots = np.zeros(n, dtype=np.int64)
-    slot_kind = np.full((n, width), -1, dtype=np.int8)
-    slot_need = np.zeros((n, width, 2), dtype=np.int8)
-    slot_of = np.full((n, N_KINDS), -1, dtype=np.int8)
-    every = np.arange(n)
-    for j in range(width):
-        there = every[j < targets.n]
-        kind = targets.kind[there, j].astype(np.int64)
-        new = slot_of[there, kind] < 0
-        slot_of[there[new], kind[new]] = n_slots[there[new]]
-        slot_kind[there[new], n_slots[there[new]]] = kind[new]
-        n_slots[there[new]] += 1
-        slot = slot_of[there, kind].astype(np.int64)
-        slot_need[there, slot, targets.joker[there, j].astype(np.int64)] += targets.size[there, j]
-    wanted = slot_need.astype(np.int64).sum(axis=1)
-    base = (16 * wanted[:, 0] + wanted[:, 1]).astype(np.uint8)
-    use_target, use_kind = np.nonzero(slot_of >= 0)
-    order = np.argsort(use_kind, kind="stable")
-    counts = np.bincount(use_kind, minlength=N_KINDS)
-    return Sheet(
-        targets.kind, targets.size, targets.joker, targets.n, targets.concealed, targets.points,
-        np.log(targets.points / 30.0), targets.copies, n_slots, slot_kind, slot_need, slot_of,
-        np.concatenate([[0], np.cumsum(counts)]).astype(np.int64),
-        use_target[order].astype(np.int32), slot_of[use_target, use_kind][order],
-        base, np.bincount(base, minlength=256).astype(np.int32), _most(slot_kind, slot_need),
-        slot_need.reshape(-1), *_touched(slot_need, use_target[order], use_kind[order],
-        slot_of[use_target, use_kind][order]), *_extremes(targets, slot_kind, slot_need),
-        card.card.hand_of,
-    )  # fmt: skip
-
-
-def _most(slot_kind: NDArray[np.int8], slot_need: NDArray[np.int8]) -> NDArray[np.int64]:
-    """Most copies of each kind that a target wants."""
-    most = np.zeros(N_KINDS, dtype=np.int64)
-    there = slot_kind >= 0
-    np.maximum.at(most, slot_kind[there].astype(np.int64), slot_need.sum(axis=2)[there])
-    return most
-
-
-def _touched(
-    slot_need: NDArray[np.int8], target: NDArray[np.int64], kind: NDArray[np.int64],
-    slot: NDArray[np.int8],
-) -> tuple[Any, Any, Any]:  # fmt: skip
-    """Uses of each kind, those that want most copies first: target, copies bare, copies in all."""
-    need = slot_need[target, slot]
-    total = need.sum(axis=1, dtype=np.int8)
-    order = np.lexsort((-total, kind))
-    return target[order].astype(np.int32), need[order, 0].copy(), total[order]
-
-
-def _extremes(
-    targets: Targets, slot_kind: NDArray[np.int8], slot_need: NDArray[np.int8]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Flowers that each target wants, and open copies beyond those in the set."""
-    total = slot_need.sum(axis=2, dtype=np.int64)
-    there = slot_kind >= 0
-    flowers = np.where(there & (slot_kind == FLOWER), total, 0).sum(axis=1)
-    beyond = total - targets.copies[slot_kind.astype(np.int64)]
-    over = np.where(there & (beyond > 0), np.minimum(beyond, slot_need[:, :, 1]), 0).sum(axis=1)
-    return flowers.astype(np.float64), over.astype(np.float64)
-
-
-def lists_for(sheet: Sheet, *, n_uniforms: int, n_entries: int) -> Lists:
-    """Room for one table over a card's targets."""
-    n, width = sheet.slot_kind.shape
-    left = np.zeros((4, n, width, 2), dtype=np.int8)
-    return Lists(
-        target=np.zeros((N_ROWS, n + 2), dtype=np.int64),
-        weight=np.zeros((N_ROWS, n + 2)),
-        short=np.zeros(n + 2, dtype=np.int64),
-        code=np.zeros((4, n), dtype=np.uint8),
-        fits=np.zeros((4, n), dtype=np.bool_),
-        fitting=np.zeros((4, n), dtype=np.int32),
-        left=left,
-        spare=np.zeros((width, 2), dtype=np.int8),
-        uniforms=np.zeros(n_uniforms),
-        entry_target=np.zeros(n_entries, dtype=np.int32),
-        entry_weight=np.zeros(n_entries, dtype=np.float32),
-        flat_left=left.reshape(4, -1),
-        upper=np.zeros((4, n), dtype=np.float32),
-        base_upper=np.zeros((4, n), dtype=np.float32),
-        candidate=np.zeros(n + 1, dtype=np.int32),
-    )
+    known: NDArray[np.bool_]

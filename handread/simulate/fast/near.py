@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from handread.simulate.fast.compiled import compiled
+from handread.simulate.fast.lanes import MOST, find
 from handread.simulate.fast.layout import (
     AWARE,
     EVERY,
@@ -33,7 +34,15 @@ from handread.simulate.fast.layout import (
     WORTH,
     word,
 )
-from handread.simulate.fast.ways import catch_up, groups_left, short_of, slots_left
+from handread.simulate.fast.ways import (
+    catch_up,
+    distance_of,
+    groups_left,
+    left_row,
+    short_of,
+    slots_left,
+    within,
+)
 from handread.simulate.kernels import JOKERS_PER_NATURAL, USUAL
 from handread.simulate.kinds.worth import LEAST
 from handread.tiles import JOKER, N_KINDS
@@ -117,14 +126,16 @@ def list_near(t: Any, lists: Any, sheet: Any, seat: int) -> None:
     """Targets that may matter to a seat, with their worth, in rows NEAR and WORTH.
 
     Every target that could have a weight with this judgement is among them; all that fit and
-    are not blocked where ``judge[EVERY]`` is 1, and simply all where it is 2.
+    are not blocked where ``judge[EVERY]`` is 1, simply all where it is 2, and none where it is 3.
     """
     catch_up(t, lists, sheet, seat)
     look(t, sheet, seat)
     count_costs(t, sheet, t.judge[seat, AWARE])
-    judge, rack = t.judge[seat], t.racks[seat]
-    jokers = rack[JOKER]
+    judge, jokers = t.judge[seat], t.racks[seat, JOKER]
     target, worth = lists.target[NEAR], lists.weight[WORTH]
+    t.n_near = 0
+    if judge[EVERY] == 3.0:
+        return
     if judge[EVERY] == 2.0:
         for g in range(len(sheet.n_slots)):
             target[g] = g
@@ -149,16 +160,16 @@ def _gather(
     best = -np.inf
     guess = _likely(t, lists, sheet, seat)
     if guess >= 0:
-        best = worth_of_way(t, sheet, guess, lists.left[seat, guess], rack, judge)
+        best = worth_of_way(t, sheet, guess, lists.left[left_row(t, seat), guess], rack, judge)
         best += stay if guess == plan else 0.0
-    n_open = _candidates(t, lists, seat, best - window, plan)
+    n_open, upper = _candidates(t, lists, sheet, seat, best - window), lists.weight[WORK]
     n = NONE
     for i in range(n_open):
         g = word(lists.candidate[i])
         more = stay if g == plan else 0.0
-        if lists.upper[seat, g] + more < best - window:
+        if upper[i] + more < best - window:
             continue
-        found = worth_of_way(t, sheet, g, lists.left[seat, g], rack, judge)
+        found = worth_of_way(t, sheet, g, lists.left[left_row(t, seat), g], rack, judge)
         if found == -np.inf or found + more < best - window:
             continue
         best = max(best, found + more)
@@ -170,25 +181,36 @@ def _gather(
 
 
 @compiled
-def _candidates(t: Any, lists: Any, seat: int, least: float, plan: int) -> int:
-    """List the targets that may be worth so much, and the plan, in order; returns how many."""
-    upper, candidate = lists.upper[seat], lists.candidate
-    n = 0
-    if t.n_fits[seat] == len(upper):
-        for g in range(len(upper)):
-            candidate[n] = g
-            n += 1 if (upper[g] >= least) | (g == plan) else 0
-        return n
-    for i in range(t.n_fits[seat]):
-        g = lists.fitting[seat, i]
+def _candidates(t: Any, lists: Any, sheet: Any, seat: int, least: float) -> int:
+    """List the targets that may be worth so much, and the plan, in order; returns how many.
+
+    They are in ``lists.candidate``, the most that each can be worth in row WORK.
+    """
+    candidate, upper, plan = lists.candidate, lists.weight[WORK], t.plan[seat]
+    tiers, bound, codes = lists.tier[seat], t.bound[seat], lists.code[seat]
+    if t.whole[seat]:
+        parts, bare, opened = t.steep[seat, 0], t.steep[seat, 1], t.steep[seat, 2]
+        most = min(max(parts * (t.highest[seat] + 1e-3 - least) + 0.01, -1.0), 1.0 * MOST)
+        n_open = find(
+            lists.words[seat], len(sheet.n_slots), t.racks[seat, JOKER], word(bare), word(opened),
+            word(math.floor(most)), plan, candidate,
+        )  # fmt: skip
+    else:
+        n_open = t.n_fits[seat]
+        for i in range(n_open):
+            candidate[i] = lists.fitting[seat, i]
+    n = NONE
+    for i in range(n_open):
+        g = word(candidate[i])
         candidate[n] = g
-        n += 1 if (upper[g] >= least) | (g == plan) else 0
+        upper[n] = tiers[sheet.tier[g]] + bound[codes[g]]
+        n += 1 if (upper[n] >= least) | (g == plan) else 0
     return n
 
 
 @compiled
 def _likely(t: Any, lists: Any, sheet: Any, seat: int) -> int:
-    """Target with the most weight at the last look, or with the highest bound; -1 for none."""
+    """Target with the most weight at the last look, or the first nearest; -1 for none."""
     n, found, most = t.n_list[WIDE + seat], MINUS, 0.0
     for i in range(n):
         if lists.weight[WIDE + seat, i] > most:
@@ -196,14 +218,9 @@ def _likely(t: Any, lists: Any, sheet: Any, seat: int) -> int:
             found = lists.target[WIDE + seat, i]
     if found >= 0 and lists.fits[seat, found]:
         return found
-    found, highest = MINUS, np.float32(-np.inf)
-    for i in range(t.n_fits[seat]):
-        g = i
-        if t.n_fits[seat] < len(sheet.n_slots):
-            g = word(lists.fitting[seat, i])
-        if lists.upper[seat, g] > highest:
-            found, highest = g, lists.upper[seat, g]
-    return found
+    if within(t, lists, sheet, seat, distance_of(t, lists, sheet, seat), MINUS) == 0:
+        return MINUS
+    return word(lists.candidate[0])
 
 
 @compiled
@@ -277,7 +294,7 @@ def value_now(t: Any, lists: Any, sheet: Any, seat: int, rack: Any) -> float:
     for i in range(t.n_list[row]):
         g = lists.target[row, i]
         if lists.fits[seat, g]:
-            need = lists.left[seat, g]
+            need = lists.left[left_row(t, seat), g]
             lists.weight[WORK, n] = worth_of_way(t, sheet, g, need, rack, t.judge[seat])
             lists.target[WORK, n] = g
             n += 1

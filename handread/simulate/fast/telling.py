@@ -158,8 +158,9 @@ def _ending(engine: Engine) -> NDArray[np.int32]:
         found[0] = 1 if int(t["live"].sum()) > 1 else 2
     if code != at.WIN:
         return found
-    code, held = engine.lists.code[winner], int(t["racks"][winner, JOKER])
-    complete = np.flatnonzero(engine.lists.fits[winner] & (code < 16) & (code <= held))
+    fits, held = engine.lists.fits[winner], int(t["racks"][winner, JOKER])
+    code = engine.lists.code[winner, : len(fits)]
+    complete = np.flatnonzero(fits & (code < 16) & (code <= held))
     target = int(complete[card.targets.points[complete].argmax()])
     thrower = int(t["last_seat"]) if claimed else None
     jokers = t["groups"][winner, : int(t["n_groups"][winner]), 2].sum()

@@ -8,7 +8,7 @@ from handread.simulate.fast.compiled import compiled
 from handread.simulate.fast.layout import (
     word,
 )
-from handread.simulate.fast.ways import catch_up, groups_left
+from handread.simulate.fast.ways import catch_up, groups_left, left_row
 from handread.tiles import JOKER, N_KINDS
 
 
@@ -34,15 +34,15 @@ def use_of_tiles(
         g, weight = lists.target[row, i], lists.weight[row, i]
         if weight <= 0.0 or not lists.fits[seat, g]:
             continue
-        code = word(codes[g])
+        code, need = word(codes[g]), lists.left[left_row(t, seat), g]
         opened = code & 15
         spare -= weight * (total - opened - (code >> 4))
         for s in range(sheet.n_slots[g]):
             k = sheet.slot_kind[g, s]
             if rack[k] == 0:
                 continue
-            bare = lists.left[seat, g, s, 0]
-            if rack[k] > bare + lists.left[seat, g, s, 1]:
+            bare = need[s, 0]
+            if rack[k] > bare + need[s, 1]:
                 continue
             if rack[k] > bare:
                 if opened >= jokers:

@@ -1,15 +1,18 @@
 """Ways from the racks to the targets, kept up as tiles come and go.
 
-For every seat and target: how many tiles are missing bare and how many open, as one byte. A tile
-that comes or goes touches the targets that use its kind and no others; an exposure makes the list
-of fitting targets anew. ``audit`` holds all of it to a full recomputation.
+For every seat and target: how many tiles are missing bare and how many open, as one byte. While a
+seat has shown nothing, a tile that comes or goes takes a row of ``Sheet.steps`` off these bytes or
+puts it back; an exposure makes the list of fitting targets, which are few, anew. ``audit`` holds
+all of it to a full recomputation.
 """
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from handread.simulate.fast.compiled import compiled
+from handread.simulate.fast.lanes import STEEPEST, find, nearest
 from handread.simulate.fast.layout import (
     AWARE,
     HIDDEN,
@@ -19,13 +22,15 @@ from handread.simulate.fast.layout import (
     ONE,
     PAIR_COST,
     POINTS,
+    UNTOUCHED,
     word,
 )
 from handread.simulate.kernels import JOKERS_PER_NATURAL, USUAL
 from handread.tiles import FLOWER, JOKER, N_KINDS
 
-#: Distance where no target is left.
+#: Distance where no target is left, and one that no target is beyond.
 FAR = 99
+FARTHEST = 15
 #: Live jokers that cost as little as one usual copy.
 BY_JOKER = USUAL * JOKERS_PER_NATURAL
 
@@ -121,39 +126,34 @@ def _moved(need: Any, held: int, gained: int) -> int:
 
 
 @compiled
-def _shift(t: Any, lists: Any, seat: int, g: int, moved: int) -> None:
-    """Move a target's code, and with it the most that the target can be worth."""
-    old = lists.code[seat, g]
-    new = old + moved
-    t.spread[seat, old] -= 1
-    t.spread[seat, new] += 1
-    lists.code[seat, g] = new
-    lists.upper[seat, g] = lists.base_upper[seat, g] + t.bound[seat, new]
+def left_row(t: Any, seat: int) -> int:
+    """Row of ``lists.left`` with what a seat's exposures leave of the targets."""
+    return UNTOUCHED if t.whole[seat] else seat
 
 
 @compiled
 def _touch(t: Any, lists: Any, sheet: Any, seat: int, kind: int, gained: int) -> None:
     """Bring the ways up to date with one copy of a kind that came or went."""
-    held = t.counted[seat, kind]
+    held, codes = t.counted[seat, kind], lists.code[seat]
     t.counted[seat, kind] += gained
-    if kind == JOKER:
+    at = held if gained > 0 else held - 1
+    if at >= sheet.most[kind]:
         return
-    first, last = sheet.first_use[kind], sheet.first_use[kind + 1]
-    if t.n_fits[seat] < len(sheet.n_slots):
+    t.shortest[seat] = -1
+    if t.whole[seat] == 0:
         for i in range(t.n_fits[seat]):
             g = word(lists.fitting[seat, i])
             s = sheet.slot_of[g, kind]
             if s >= 0:
-                moved = _moved(lists.left[seat, g, s], held, gained)
-                if moved != 0:
-                    _shift(t, lists, seat, g, moved)
+                codes[g] += _moved(lists.left[seat, g, s], held, gained)
         return
-    at = held if gained > 0 else held - 1
-    for i in range(first, last):
-        if sheet.touch_total[i] <= at:
-            break
-        g = word(sheet.touch_target[i])
-        _shift(t, lists, seat, g, -16 * gained if at < sheet.touch_bare[i] else -gained)
+    step = sheet.steps[sheet.first_step[kind] + at]
+    if gained > 0:
+        for g in range(len(codes)):
+            codes[g] -= step[g]
+    else:
+        for g in range(len(codes)):
+            codes[g] += step[g]
 
 
 @compiled
@@ -166,16 +166,18 @@ def catch_up(t: Any, lists: Any, sheet: Any, seat: int) -> None:
             _touch(t, lists, sheet, seat, k, MINUS)
     if t.counted[seat, JOKER] != t.racks[seat, JOKER]:
         t.counted[seat, JOKER] = t.racks[seat, JOKER]
+        t.shortest[seat] = -1
         bound_all(t, lists, sheet, seat)
 
 
 @compiled
 def bound_all(t: Any, lists: Any, sheet: Any, seat: int) -> None:
-    """Most that each target can be worth to a seat, in ``lists.upper``, by its missing tiles alone.
+    """Most that each target can be worth to a seat by its missing tiles alone.
 
     No missing tile costs less than it would with every copy of its kind to come, and what the
-    set does not have must be jokers. The part that does not go with the code is in
-    ``lists.base_upper``, the part that does in ``t.bound``.
+    set does not have must be jokers. The bound is ``lists.tier`` of the target's tier and
+    ``t.bound`` of its code. ``t.steep`` holds what the second takes off in whole parts of the
+    cost of the dearer tile, rounded down: parts a unit of worth, a tile bare, a tile open.
     """
     judge, jokers = t.judge[seat], t.racks[seat, JOKER]
     aware, pair, most = judge[AWARE], judge[PAIR_COST], 0.0
@@ -185,25 +187,25 @@ def bound_all(t: Any, lists: Any, sheet: Any, seat: int) -> None:
     bare_cost, open_cost = USUAL / most, 1.0 / (most / USUAL + by_joker)
     gain = pair * (bare_cost - USUAL / flowers)
     gain = aware * max(gain, open_cost - 1.0 / (flowers / USUAL + by_joker), 0.0)
-    of_bare = pair * (1.0 - aware + aware * bare_cost)
-    of_open = 1.0 - aware + aware * open_cost
     scale = min(judge[HIDDEN], 1.0)
+    of_bare = scale * pair * (1.0 - aware + aware * bare_cost)
+    of_open = scale * (1.0 - aware + aware * open_cost)
     for bare in range(16):
         for opened in range(16):
             lacking = opened - jokers if opened > jokers else 0
-            t.bound[seat, 16 * bare + opened] = -scale * (of_bare * bare + of_open * lacking) + 1e-3
-    if t.n_fits[seat] == len(sheet.n_slots):
-        for g in range(len(sheet.n_slots)):
-            more = judge[POINTS] * sheet.log_points[g] + gain * sheet.flowers[g]
-            more -= scale * judge[JOKER_COST] * max(sheet.over[g] - jokers, 0.0)
-            lists.base_upper[seat, g] = more
-            lists.upper[seat, g] = more + t.bound[seat, lists.code[seat, g]]
-        return
-    for i in range(t.n_fits[seat]):
-        g = word(lists.fitting[seat, i])
-        more = judge[POINTS] * sheet.log_points[g] + gain * sheet.flowers[g]
-        lists.base_upper[seat, g] = more
-        lists.upper[seat, g] = more + t.bound[seat, lists.code[seat, g]]
+            t.bound[seat, 16 * bare + opened] = 1e-3 - of_bare * bare - of_open * lacking
+    dearer = max(of_bare, of_open, 1e-6)
+    t.steep[seat, 0] = STEEPEST / dearer
+    t.steep[seat, 1] = math.floor(STEEPEST * of_bare / dearer + 1e-6)
+    t.steep[seat, 2] = math.floor(STEEPEST * of_open / dearer + 1e-6)
+    # what a seat has shown may hold the jokers that its target must have
+    beyond = scale * judge[JOKER_COST] if t.whole[seat] else 0.0
+    t.highest[seat] = -math.inf
+    for i in range(len(sheet.tier_points)):
+        more = judge[POINTS] * sheet.tier_points[i] + gain * sheet.tier_flowers[i]
+        more -= beyond * max(sheet.tier_over[i] - jokers, 0.0)
+        lists.tier[seat, i] = more
+        t.highest[seat] = max(t.highest[seat], more)
 
 
 @compiled
@@ -212,17 +214,16 @@ def lay_ways(t: Any, lists: Any, sheet: Any, seat: int) -> None:
     rows_of(t, seat, NONE)
     n_targets = len(sheet.n_slots)
     t.witness[seat] = 0
+    t.shortest[seat] = -1
+    t.whole[seat] = 1 if t.n_rows == 0 else 0
     if t.n_rows == 0:
         for k in range(JOKER):
             t.counted[seat, k] = 0
-        for c in range(256):
-            t.spread[seat, c] = sheet.base_spread[c]
-        fits, codes, left = lists.fits[seat], lists.code[seat], lists.flat_left[seat]
+        fits, codes = lists.fits[seat], lists.code[seat]
         for g in range(n_targets):
             fits[g] = True
+        for g in range(len(codes)):
             codes[g] = sheet.base_code[g]
-        for i in range(len(left)):
-            left[i] = sheet.flat_need[i]
         t.n_fits[seat] = n_targets
         t.counted[seat, JOKER] = t.racks[seat, JOKER]
         bound_all(t, lists, sheet, seat)
@@ -230,8 +231,6 @@ def lay_ways(t: Any, lists: Any, sheet: Any, seat: int) -> None:
         return
     for k in range(N_KINDS):
         t.counted[seat, k] = t.racks[seat, k]
-    for c in range(256):
-        t.spread[seat, c] = 0
     for g in range(n_targets):
         lists.fits[seat, g] = False
     n, kind = 0, t.rows[0, 0]
@@ -244,7 +243,6 @@ def lay_ways(t: Any, lists: Any, sheet: Any, seat: int) -> None:
         slots_left(sheet, g, left, lists.left[seat, g])
         code = missing_code(sheet, g, lists.left[seat, g], t.counted[seat])
         lists.code[seat, g] = code
-        t.spread[seat, code] += 1
         lists.fitting[seat, n] = g
         n += 1
     t.n_fits[seat] = n
@@ -262,22 +260,41 @@ def short_of(code: int, jokers: int) -> int:
 def distance_of(t: Any, lists: Any, sheet: Any, seat: int) -> int:
     """Tiles that a seat is short of the nearest target; FAR if none fits."""
     catch_up(t, lists, sheet, seat)
-    if t.n_fits[seat] == 0:
-        return FAR
+    if t.shortest[seat] < 0:
+        t.shortest[seat] = _shortest(t, lists, seat)
+    found: int = t.shortest[seat]
+    return found
+
+
+@compiled
+def _shortest(t: Any, lists: Any, seat: int) -> int:
+    """Distance by the codes as they are."""
     jokers = t.racks[seat, JOKER]
-    best = FAR
-    spread = t.spread[seat]
-    for bare in range(15):
-        if bare >= best:
-            break
-        for opened in range(16):
-            short = bare + (opened - jokers if opened > jokers else 0)
-            if short >= best:
-                break
-            if spread[16 * bare + opened] > 0:
-                best = short
-                break
+    if t.whole[seat]:
+        return nearest(lists.words[seat], jokers)
+    best = word(FAR)
+    for i in range(t.n_fits[seat]):
+        best = min(best, short_of(word(lists.code[seat, lists.fitting[seat, i]]), jokers))
     return best
+
+
+@compiled
+def within(t: Any, lists: Any, sheet: Any, seat: int, farthest: int, more: int) -> int:
+    """List the fitting targets short of `farthest` tiles at most, and target `more` if it fits.
+
+    They are in ``lists.candidate``, in order; `more` is -1 for none. Returns how many.
+    """
+    jokers = t.racks[seat, JOKER]
+    if t.whole[seat]:
+        n_targets, one = len(sheet.n_slots), ONE
+        return find(lists.words[seat], n_targets, jokers, one, one, farthest, more, lists.candidate)
+    n = NONE
+    for i in range(t.n_fits[seat]):
+        g = word(lists.fitting[seat, i])
+        if g == more or short_of(word(lists.code[seat, g]), jokers) <= farthest:
+            lists.candidate[n] = g
+            n += 1
+    return n
 
 
 @compiled
@@ -286,18 +303,19 @@ def distance_with(t: Any, lists: Any, sheet: Any, seat: int, kind: int) -> int:
     best = distance_of(t, lists, sheet, seat)
     if best == FAR:
         return FAR
-    jokers, held = t.racks[seat, JOKER], t.racks[seat, kind]
-    first, last = sheet.first_use[kind], sheet.first_use[kind + 1]
-    few = t.n_fits[seat] < last - first
-    for i in range(0 if few else first, t.n_fits[seat] if few else last):
-        g = word(lists.fitting[seat, i] if few else sheet.use_target[i])
-        if not lists.fits[seat, g]:
-            continue
-        code = word(lists.code[seat, g])
-        if short_of(code, jokers) > best:
-            continue
-        s = sheet.slot_of[g, kind]
-        if s >= 0:
+    jokers, held, codes = t.racks[seat, JOKER], t.racks[seat, kind], lists.code[seat]
+    if t.whole[seat]:
+        for i in range(sheet.first_use[kind], sheet.first_use[kind + 1]):
+            if sheet.touch_total[i] <= held:
+                break
+            moved = 16 if held < sheet.touch_bare[i] else 1
+            if short_of(word(codes[sheet.touch_target[i]]) - moved, jokers) < best:
+                return best - 1
+        return best
+    for i in range(t.n_fits[seat]):
+        g = word(lists.fitting[seat, i])
+        code, s = word(codes[g]), sheet.slot_of[g, kind]
+        if s >= 0 and short_of(code, jokers) <= best:
             moved = _moved(lists.left[seat, g, s], held, ONE)
             if moved != 0 and short_of(code + moved, jokers) < best:
                 return best - 1

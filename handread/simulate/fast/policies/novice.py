@@ -14,8 +14,8 @@ from handread.simulate.fast.layout import (
     CARELESSNESS,
     CLAIM,
     EAGERNESS,
+    EVEN,
     MEND,
-    MINUS,
     N_CLAIMS_,
     NEAR,
     NONE,
@@ -42,7 +42,15 @@ from handread.simulate.fast.layout import (
 from handread.simulate.fast.policies.common import pass_numbers, shared_scores, slip
 from handread.simulate.fast.policies.policy import Policy
 from handread.simulate.fast.use import mass_of_groups, use_of_tiles
-from handread.simulate.fast.ways import rows_of, short_of
+from handread.simulate.fast.ways import (
+    FAR,
+    FARTHEST,
+    distance_of,
+    left_row,
+    rows_of,
+    short_of,
+    within,
+)
 from handread.simulate.fast.weighted import copy_near, even_list, one_target
 from handread.simulate.kinds import novice as kind
 from handread.simulate.kinds.common import MISFIT
@@ -65,40 +73,46 @@ def _plainly_gone(t: Any, lists: Any, sheet: Any, seat: int) -> bool:
     g = t.plan[seat]
     if g < 0 or not lists.fits[seat, g]:
         return False
+    need = lists.left[left_row(t, seat), g]
     for s in range(sheet.n_slots[g]):
-        k, wanted = sheet.slot_kind[g, s], lists.left[seat, g, s, 0]
+        k, wanted = sheet.slot_kind[g, s], need[s, 0]
         if wanted > t.racks[seat, k] and sheet.copies[k] - t.floor[k] < wanted:
             return True
     return False
 
 
 @compiled
+def _recall(t: Any, lists: Any, seat: int) -> None:
+    """Put in ``lists.known`` which hands a seat knows."""
+    key, share = word(t.params[seat, KEY]), t.params[seat, SHARE]
+    n_hands = word(lists.known.shape[1])
+    for hand in range(n_hands):
+        lists.known[seat, hand] = knows(word(hand), key, share, n_hands)
+
+
+@compiled
 def _in_mind(t: Any, lists: Any, sheet: Any, seat: int, reach: float, all_hands: bool) -> int:
     """List the targets that come to mind within a reach of the nearest; returns how many.
 
-    They are in row NEAR, the tiles short of them in row WORTH, in order.
+    They are in row NEAR, the tiles short of them in row WORTH, in order; so is the plan.
     """
-    key, share = word(t.params[seat, KEY]), t.params[seat, SHARE]
-    n_targets, plan = len(sheet.n_slots), t.plan[seat]
-    n_hands = word(sheet.hand[n_targets - 1]) + 1
-    codes, target, lacking = lists.code[seat], lists.target[NEAR], lists.weight[WORTH]
-    every = t.n_fits[seat] == n_targets
-    jokers = t.racks[seat, JOKER]
-    n, best, hand, known = NONE, 99, MINUS, False
-    for i in range(t.n_fits[seat]):
-        g = word(i) if every else word(lists.fitting[seat, i])
-        missing = short_of(word(codes[g]), jokers)
-        if missing > best + reach and g != plan:
-            continue
-        if sheet.hand[g] != hand:
-            hand = word(sheet.hand[g])
-            known = all_hands or knows(hand, key, share, n_hands)
-        if known:
-            best = min(best, missing)
-            target[n] = g
-            lacking[n] = missing
-            n += 1
-    return n
+    target, lacking, plan = lists.target[NEAR], lists.weight[WORTH], t.plan[seat]
+    known, codes, jokers = lists.known[seat], lists.code[seat], t.racks[seat, JOKER]
+    nearest, beyond = distance_of(t, lists, sheet, seat), word(math.floor(reach))
+    while True:
+        n, best = NONE, word(FAR)
+        for i in range(within(t, lists, sheet, seat, nearest + beyond, plan)):
+            g = word(lists.candidate[i])
+            if all_hands or known[sheet.hand[g]]:
+                missing = short_of(word(codes[g]), jokers)
+                best = min(best, missing)
+                target[n] = g
+                lacking[n] = missing
+                n += 1
+        if best <= nearest or nearest + beyond >= FARTHEST:
+            return n
+        # what it knows is farther than the nearest of all: look as far again from there
+        nearest = best if best < FAR else nearest + beyond + 1
 
 
 @compiled
@@ -109,6 +123,8 @@ def plan(t: Any, lists: Any, sheet: Any, seat: int) -> None:
     """
     stay, spread = t.judge[seat, STAY], t.judge[seat, SPREAD]
     reach = max(_NEARBY, 0.01 - math.log(LEAST) * spread)
+    if t.n_list[WIDE + seat] == EVEN:
+        _recall(t, lists, seat)
     n = _in_mind(t, lists, sheet, seat, reach, False)
     if n == 0:
         n = _in_mind(t, lists, sheet, seat, reach, True)
@@ -231,7 +247,7 @@ def scores(t: Any, lists: Any, sheet: Any, seat: int, decision: int) -> None:
 def judgement(novice: kind.Novice, style: Style) -> dict[str, float]:
     """It lists the targets itself, by what it knows."""
     return {
-        "every": 2.0,
+        "every": 3.0,
         "spread": kind.PLAN_SPREAD * style.temperature,
         "stay": kind.STAY - kind.SUPPLE * style.flexibility,
     }

@@ -38,7 +38,7 @@ from handread.simulate.fast.policies.common import pass_numbers, shared_scores, 
 from handread.simulate.fast.policies.policy import Policy
 from handread.simulate.fast.possible import wanted_by_seat
 from handread.simulate.fast.use import mass_of_groups, use_of_tiles
-from handread.simulate.fast.ways import lay_row, rows_of
+from handread.simulate.fast.ways import lay_row, left_row, rows_of
 from handread.simulate.fast.weighted import copy_near, even_list, one_target
 from handread.simulate.kinds import outlook
 from handread.simulate.kinds import planner as kind
@@ -106,7 +106,7 @@ def lose(t: Any, lists: Any, sheet: Any, seat: int) -> None:
         g, weight = lists.target[row, i], lists.weight[row, i]
         if not lists.fits[seat, g]:
             continue
-        need = lists.left[seat, g]
+        need = lists.left[left_row(t, seat), g]
         now = value_of(t, sheet, g, need, rack, taste, -np.inf)
         if now == -np.inf:
             continue
@@ -243,8 +243,8 @@ def scores(t: Any, lists: Any, sheet: Any, seat: int, decision: int) -> None:
 
 
 def judgement(planner: kind.Planner, style: Style) -> dict[str, float]:
-    """It lists its own targets; the engine need find no more than the nearest."""
-    return {"points": 1.0, "spread": 1e-6}
+    """It lists its targets itself."""
+    return {"points": 1.0, "spread": 1e-6, "every": 3.0}
 
 
 def constants(planner: kind.Planner, style: Style) -> tuple[float, ...]:

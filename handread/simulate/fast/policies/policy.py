@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, fields
 from functools import cache
+from operator import attrgetter, itemgetter
 from typing import Any
 
 import numpy as np
@@ -17,7 +18,8 @@ from handread.simulate.player import Style
 _JUDGE = ("pair_cost", "joker_cost", "aware", "points", "hidden", "spread", "stay", "every")
 #: Numbers of a style, in order; the first eight are named in ``layout``.
 _STYLE = tuple(each.name for each in fields(Style) if isinstance(each.default, float))
-_DEFAULT = {"pair_cost": 1.0, "hidden": 1.0, "spread": 1.0}
+_DEFAULT = dict.fromkeys(_JUDGE, 0.0) | {"pair_cost": 1.0, "hidden": 1.0, "spread": 1.0}
+_style_of, _judge_of = attrgetter(*_STYLE), itemgetter(*_JUDGE)
 
 
 @cache
@@ -61,12 +63,11 @@ class Policy:
     def params(self, kind: Any, style: Style) -> NDArray[np.float64]:
         """Style and constants as ``TABLE.params`` holds them, shape (N_PARAMS,)."""
         row = np.zeros(N_PARAMS)
-        row[: len(_STYLE)] = [getattr(style, name) for name in _STYLE]
+        row[: len(_STYLE)] = _style_of(style)
         own = self.constants(kind, style)
         row[OWN : OWN + len(own)] = own
         return row
 
     def judge(self, kind: Any, style: Style) -> NDArray[np.float64]:
         """Judgement as ``TABLE.judge`` holds it, shape (N_JUDGE,)."""
-        said = _DEFAULT | self.judgement(kind, style)
-        return np.array([said.get(name, 0.0) for name in _JUDGE])
+        return np.array(_judge_of(_DEFAULT | self.judgement(kind, style)))
