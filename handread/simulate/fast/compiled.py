@@ -20,11 +20,12 @@ import numpy as np
 from llvmlite import ir
 from numba import cfunc, from_dtype, njit, types
 from numba.core import cgutils
-from numba.extending import intrinsic
+from numba.core.imputils import lower_getattr_generic
+from numba.core.typing.templates import AttributeTemplate, infer_getattr
+from numba.extending import intrinsic, models, register_model
 from numba.np.arrayobj import populate_array
 
 from handread.simulate.fast.layout import BOOK, N_ROWS, NONE, TABLE, Lists, Sheet
-from handread.tiles import N_KINDS
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -36,6 +37,15 @@ def compiled(function: F) -> F:
     """
     made: F = njit(
         error_model="numpy", _nrt=False, no_cpython_wrapper=True, no_cfunc_wrapper=True
+    )(function)  # fmt: skip
+    return made
+
+
+def inlined(function: F) -> F:
+    """As ``compiled``, and put in place of every call: for what is called for each target."""
+    made: F = njit(
+        error_model="numpy", _nrt=False, no_cpython_wrapper=True, no_cfunc_wrapper=True,
+        forceinline=True,
     )(function)  # fmt: skip
     return made
 
@@ -140,82 +150,112 @@ table_at = _record_at(_TABLE_TYPE)
 book_at = _record_at(_BOOK_TYPE)
 
 
-@intrinsic
-def _array_at(context, address, shape, dtype):  # type: ignore[no-untyped-def]
-    """Array of a shape and a type that lies at an address, in C order."""
-    sizes = types.UniTuple(types.int64, shape.count)
-    found = types.Array(dtype.dtype, shape.count, "C")
-
-    def build(context, builder, signature, given):  # type: ignore[no-untyped-def]
-        array = context.make_array(found)(context, builder)
-        lengths = cgutils.unpack_tuple(builder, given[1])
-        step = context.get_constant(
-            types.intp, context.get_abi_sizeof(context.get_data_type(dtype.dtype))
-        )
-        strides = [step]
-        for length in reversed(lengths[1:]):
-            strides.insert(0, builder.mul(strides[0], length))
-        populate_array(
-            array, data=builder.inttoptr(given[0], array.data.type), shape=lengths,
-            strides=strides, itemsize=step, meminfo=None,
-        )  # fmt: skip
-        return array._getvalue()
-
-    return found(types.int64, sizes, dtype), build
+def _shapes(arrays: Any, said: dict[tuple[Any, str], str]) -> dict[str, Any]:
+    """Type and shape of each of some arrays, in their order."""
+    found = {
+        name: (dtype, shape.split())
+        for (dtype, names), shape in said.items()
+        for name in names.split()
+    }
+    return {name: found[name] for name in arrays._fields}
 
 
-@compiled
-def sheet_at(t: Any) -> Any:
-    """Arrays of the card that a table plays on."""
-    n, width, at = t.n_targets, t.width, t.at
-    return Sheet(
-        _array_at(at[0], (n, width), np.int8),
-        _array_at(at[1], (n, width), np.uint8),
-        _array_at(at[2], (n, width), np.bool_),
-        _array_at(at[3], (n,), np.int64),
-        _array_at(at[4], (n,), np.bool_),
-        _array_at(at[5], (n,), np.float64),
-        _array_at(at[6], (n,), np.float64),
-        _array_at(at[7], (N_KINDS,), np.int64),
-        _array_at(at[8], (n,), np.int64),
-        _array_at(at[9], (n, width), np.int8),
-        _array_at(at[10], (n, width, 2), np.int8),
-        _array_at(at[11], (n, N_KINDS), np.int8),
-        _array_at(at[12], (N_KINDS + 1,), np.int64),
-        _array_at(at[13], (t.n_uses,), np.int32),
-        _array_at(at[14], (t.n_padded,), np.uint8),
-        _array_at(at[15], (N_KINDS,), np.int64),
-        _array_at(at[16], (t.n_uses,), np.int32),
-        _array_at(at[17], (t.n_uses,), np.int8),
-        _array_at(at[18], (t.n_uses,), np.int8),
-        _array_at(at[19], (n,), np.int32),
-        _array_at(at[20], (N_KINDS + 1,), np.int64),
-        _array_at(at[21], (t.n_steps, t.n_padded), np.uint8),
-        _array_at(at[22], (n,), np.int32),
-        _array_at(at[23], (t.n_tiers,), np.float64),
-        _array_at(at[24], (t.n_tiers,), np.float64),
-        _array_at(at[25], (t.n_tiers,), np.float64),
-    )
+#: By type and names of arrays, their shape: fields of the table, or numbers.
+_OF_CARD = _shapes(Sheet, {
+    (np.int8, "kind"): "n_targets width", (np.uint8, "size"): "n_targets width",
+    (np.bool_, "joker"): "n_targets width", (np.int64, "n_groups n_slots"): "n_targets",
+    (np.bool_, "concealed"): "n_targets", (np.float64, "points log_points"): "n_targets",
+    (np.int64, "copies most"): "36", (np.int8, "slot_kind"): "n_targets width",
+    (np.int8, "slot_need"): "n_targets width 2", (np.int8, "slot_of"): "n_targets 36",
+    (np.int64, "first_use first_step"): "37", (np.int32, "use_target touch_target"): "n_uses",
+    (np.uint8, "base_code"): "n_padded", (np.int8, "touch_bare touch_total"): "n_uses",
+    (np.int32, "hand tier"): "n_targets", (np.uint8, "steps"): "n_steps n_padded",
+    (np.float64, "tier_points tier_flowers tier_over"): "n_tiers",
+    (np.int16, "want"): "n_targets width",
+    (np.int64, "want_kind want_bare want_all"): "n_wants",
+})  # fmt: skip
+_OF_TABLE = _shapes(Lists, {
+    (np.int64, "target"): f"{N_ROWS} n_listed", (np.float64, "weight"): f"{N_ROWS} n_listed",
+    (np.int64, "short"): "n_listed", (np.int32, "candidate"): "n_listed",
+    (np.uint8, "code"): "4 n_padded", (np.uint64, "words"): "4 n_words",
+    (np.bool_, "fits"): "4 n_targets", (np.int32, "fitting"): "4 n_targets",
+    (np.int8, "left"): "5 n_targets width 2", (np.int8, "spare"): "width 2",
+    (np.float64, "uniforms"): "n_uniforms", (np.int32, "entry_target"): "n_entries",
+    (np.float32, "entry_weight"): "n_entries", (np.float64, "tier"): "4 n_tiers",
+    (np.bool_, "known"): "4 n_hands", (np.int64, "tally"): "n_wants",
+    (np.float64, "cost"): "n_wants 2",
+})  # fmt: skip
 
 
-@compiled
-def lists_at(t: Any) -> Any:
-    """Arrays over targets that belong to a table."""
-    n, width, at = t.n_targets, t.width, t.at
-    return Lists(
-        _array_at(at[26], (N_ROWS, n + 2), np.int64),
-        _array_at(at[27], (N_ROWS, n + 2), np.float64),
-        _array_at(at[28], (n + 2,), np.int64),
-        _array_at(at[29], (4, t.n_padded), np.uint8),
-        _array_at(at[30], (4, t.n_padded // 8), np.uint64),
-        _array_at(at[31], (4, n), np.bool_),
-        _array_at(at[32], (4, n), np.int32),
-        _array_at(at[33], (5, n, width, 2), np.int8),
-        _array_at(at[34], (width, 2), np.int8),
-        _array_at(at[35], (t.n_uniforms,), np.float64),
-        _array_at(at[36], (t.n_entries,), np.int32),
-        _array_at(at[37], (t.n_entries,), np.float32),
-        _array_at(at[38], (4, t.n_tiers), np.float64),
-        _array_at(at[39], (n + 1,), np.int32),
-        _array_at(at[40], (4, t.n_hands), np.bool_),
-    )
+class _Arrays(types.Type):  # type: ignore[misc]
+    """Arrays that a table knows the places of, passed as the address of the table alone.
+
+    A tuple of the arrays would be passed as some hundreds of numbers at every call.
+    """
+
+    def __init__(self, name: str, arrays: dict[str, Any], first: int) -> None:
+        super().__init__(name=name)
+        self.arrays, self.first = arrays, first
+
+    def array(self, name: str) -> Any:
+        """Type of one of them."""
+        dtype, shape = self.arrays[name]
+        return types.Array(from_dtype(np.dtype(dtype)), len(shape), "C")
+
+
+register_model(_Arrays)(models.OpaqueModel)
+_SHEET_TYPE = _Arrays("arrays of a card", _OF_CARD, 0)
+_LISTS_TYPE = _Arrays("arrays of a table", _OF_TABLE, len(_OF_CARD))
+
+
+@infer_getattr
+class _ArraysAttributes(AttributeTemplate):  # type: ignore[misc]
+    key = _Arrays
+
+    def generic_resolve(self, arrays, name):  # type: ignore[no-untyped-def]
+        return arrays.array(name) if name in arrays.arrays else None
+
+
+@lower_getattr_generic(_Arrays)
+def _array_of(context, builder, arrays, table, name):  # type: ignore[no-untyped-def]
+    """One of the arrays; where it lies and how long it is does not change during a game."""
+    word = ir.IntType(64)
+
+    def number(field: str, i: int = 0) -> Any:
+        offset = TABLE.fields[field][1] + 8 * i  # type: ignore[index]
+        place = builder.gep(table, [ir.Constant(word, offset)])
+        found = builder.load(builder.bitcast(place, word.as_pointer()))
+        found.set_metadata("invariant.load", builder.module.add_metadata([]))
+        return found
+
+    form = arrays.array(name)
+    shape = [number(n) if n[0] == "n" or n == "width" else ir.Constant(word, int(n))
+             for n in arrays.arrays[name][1]]  # fmt: skip
+    array = context.make_array(form)(context, builder)
+    step = ir.Constant(word, np.dtype(arrays.arrays[name][0]).itemsize)
+    strides = [step]
+    for length in reversed(shape[1:]):
+        strides.insert(0, builder.mul(strides[0], length))
+    place = number("at", arrays.first + list(arrays.arrays).index(name))
+    populate_array(
+        array, data=builder.inttoptr(place, array.data.type), shape=shape, strides=strides,
+        itemsize=step, meminfo=None,
+    )  # fmt: skip
+    return array._getvalue()
+
+
+def _arrays_at(arrays: _Arrays) -> Any:
+    """Function from a table to arrays that it knows the places of."""
+
+    @intrinsic
+    def at(context, table):  # type: ignore[no-untyped-def]
+        def build(context, builder, signature, given):  # type: ignore[no-untyped-def]
+            return builder.bitcast(given[0], ir.IntType(8).as_pointer())
+
+        return arrays(table), build
+
+    return at
+
+
+#: Arrays of the card that a table plays on, and those over targets that belong to a table.
+sheet_at, lists_at = _arrays_at(_SHEET_TYPE), _arrays_at(_LISTS_TYPE)

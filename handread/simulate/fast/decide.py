@@ -47,7 +47,7 @@ from handread.simulate.fast.layout import (
     word,
 )
 from handread.simulate.fast.manner import manner_scores
-from handread.simulate.fast.near import list_near, worth_of_way
+from handread.simulate.fast.near import list_near
 from handread.simulate.fast.possible import any_possible
 from handread.simulate.fast.ways import (
     audit,
@@ -59,6 +59,7 @@ from handread.simulate.fast.ways import (
     short_of,
 )
 from handread.simulate.fast.weighted import even_list
+from handread.simulate.fast.worth import worth_of_way
 from handread.tiles import JOKER, N_KINDS
 
 _FOLDED_WHY, _RESUMED, _COMMITTED, _EXPOSED, _BLOCKED, _OPENED, _NEARER, _DRIFTED = range(8)

@@ -229,5 +229,6 @@ class Engine:
         t["n_targets"], t["width"] = self.sheet.slot_kind.shape
         t["n_uses"], t["n_tiers"] = len(self.sheet.use_target), len(self.sheet.tier_points)
         t["n_steps"], t["n_padded"] = self.sheet.steps.shape
-        t["n_hands"] = self.lists.known.shape[1]
+        t["n_hands"], t["n_wants"] = self.lists.known.shape[1], len(self.lists.tally)
+        t["n_words"], t["n_listed"] = self.lists.words.shape[1], len(self.lists.short)
         t["n_uniforms"], t["n_entries"] = len(self.lists.uniforms), len(self.lists.entry_target)

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from handread.simulate.fast.compiled import compiled, lowest_bit
+from handread.simulate.fast.compiled import compiled, inlined, lowest_bit
 from handread.simulate.fast.layout import NONE, word
 
 _EACH = np.uint64(0x0101010101010101)
@@ -25,13 +25,13 @@ MOST = 127
 STEEPEST = 8
 
 
-@compiled
+@inlined
 def in_each(number: int) -> Any:
     """The same number, 0 to 127, in each byte."""
     return np.uint64(number) * _EACH
 
 
-@compiled
+@inlined
 def _beyond(codes: Any, jokers: Any) -> Any:
     """Tiles missing open for which there is no joker."""
     over = ((codes & _LOWS) | _TOPS) - jokers
@@ -52,6 +52,19 @@ def nearest(words: Any, jokers: int) -> int:
     for i in range(8):
         found = min(found, word((least >> np.uint64(8 * i)) & _BYTE))
     return found
+
+
+@compiled
+def any_within(words: Any, jokers: int, farthest: int) -> bool:
+    """Whether any target is short of no more than `farthest` tiles; words come in eights."""
+    held, limit = in_each(min(jokers, 15)), in_each(farthest) | _TOPS
+    for first in range(0, len(words), 8):
+        hits = _ZERO
+        for i in range(first, first + 8):
+            hits |= limit - (((words[i] >> _FOUR) & _LOWS) + _beyond(words[i], held))
+        if hits & _TOPS != _ZERO:
+            return True
+    return False
 
 
 @compiled

@@ -115,7 +115,8 @@ TABLE: Final = np.dtype(
         # where the arrays and units lie
         ("at", _I, (48,)), ("book_at", _I), ("decide_at", _I), ("policy_at", _I, (4,)),
         ("n_targets", _I), ("n_padded", _I), ("width", _I), ("n_uses", _I), ("n_steps", _I),
-        ("n_tiers", _I), ("n_hands", _I), ("n_uniforms", _I), ("n_entries", _I),
+        ("n_tiers", _I), ("n_hands", _I), ("n_wants", _I), ("n_words", _I), ("n_listed", _I),
+        ("n_uniforms", _I), ("n_entries", _I),
         ("racks", _I, (4, N_KINDS)), ("wall", _I, (MOST_TILES,)), ("n_wall", _I), ("drawn", _I),
         ("next_uniform", _I), ("status", _I), ("timed", _I), ("spent", _I, (N_PARTS,)),
         ("cycles", _I), ("audit", _I), ("breaches", _I),
@@ -137,8 +138,8 @@ TABLE: Final = np.dtype(
         ("remembered", _F, (4, N_KINDS)), ("noticed", _I, (4, N_KINDS)),
         # ways to the targets, kept up as tiles come and go
         ("counted", _I, (4, N_KINDS)), ("n_fits", _I, (4,)), ("whole", _I, (4,)),
-        ("shortest", _I, (4,)), ("witness", _I, (4,)), ("bound", np.float32, (4, 256)),
-        ("highest", _F, (4,)), ("steep", _F, (4, 3)),
+        ("at_least", _I, (4,)), ("at_most", _I, (4,)), ("witness", _I, (4,)),
+        ("bound", np.float32, (4, 256)), ("highest", _F, (4,)), ("steep", _F, (4, 3)),
         # the decision at hand
         ("legal", np.uint8, (MOST_ACTIONS,)), ("scores", _F, (MOST_ACTIONS,)),
         ("share", _F, (MOST_ACTIONS,)),
@@ -218,6 +219,11 @@ class Sheet(NamedTuple):
     tier_points, tier_flowers, tier_over
         Of each tier, the logarithm of what it pays, as `log_points`; flowers wanted; open copies
         beyond those that the set has, which only jokers can be. Shape (n_tiers,).
+    want
+        What each slot wants of which kind, as one number, shape (n_targets, n_slots); 0 where
+        there is no slot.
+    want_kind, want_bare, want_all
+        By that number: the kind, copies bare, and copies in all, shape (n_wants,).
     """
 
     kind: NDArray[np.int8]
@@ -246,6 +252,10 @@ class Sheet(NamedTuple):
     tier_points: NDArray[np.float64]
     tier_flowers: NDArray[np.float64]
     tier_over: NDArray[np.float64]
+    want: NDArray[np.int16]
+    want_kind: NDArray[np.int64]
+    want_bare: NDArray[np.int64]
+    want_all: NDArray[np.int64]
 
 
 class Lists(NamedTuple):
@@ -279,9 +289,12 @@ class Lists(NamedTuple):
         Most that the targets of each tier can be worth to a seat, but for what goes with the
         code, shape (4, n_tiers).
     candidate
-        Targets that may be near, shape (n_targets + 1,).
+        Targets that may be near, shape (n_targets + 2,).
     known
         Hands that a seat knows, where it does not know them all, shape (4, n_hands).
+    tally, cost
+        What a seat lacks of each want, and the costs of what it lacks bare and open, shapes
+        (n_wants,) and (n_wants, 2).
     """
 
     target: NDArray[np.int64]
@@ -299,3 +312,5 @@ class Lists(NamedTuple):
     tier: NDArray[np.float64]
     candidate: NDArray[np.int32]
     known: NDArray[np.bool_]
+    tally: NDArray[np.int64]
+    cost: NDArray[np.float64]

@@ -65,10 +65,10 @@ def _add_lengths(t: Any, median: float, share: float) -> None:
         top = max(top, -0.5 * away * away)
     for a in range(len(_LOG_PAUSES)):
         away = (_LOG_PAUSES[a] - middle) / _SPREAD
-        total += math.exp(-0.5 * away * away - top)
+        t.share[a] = math.exp(-0.5 * away * away - top)
+        total += t.share[a]
     for a in range(len(_LOG_PAUSES)):
-        away = (_LOG_PAUSES[a] - middle) / _SPREAD
-        t.scores[a] += share * (math.exp(-0.5 * away * away - top) / total)
+        t.scores[a] += share * (t.share[a] / total)
 
 
 @compiled

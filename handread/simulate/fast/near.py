@@ -17,14 +17,10 @@ from handread.simulate.fast.lanes import MOST, find
 from handread.simulate.fast.layout import (
     AWARE,
     EVERY,
-    HIDDEN,
-    JOKER_COST,
     MEMORY,
     MINUS,
     NEAR,
     NONE,
-    PAIR_COST,
-    POINTS,
     SCORE,
     SPREAD,
     STAY,
@@ -43,12 +39,14 @@ from handread.simulate.fast.ways import (
     slots_left,
     within,
 )
-from handread.simulate.kernels import JOKERS_PER_NATURAL, USUAL
+from handread.simulate.fast.worth import count_costs, count_wants, worth_by_wants, worth_of_way
 from handread.simulate.kinds.worth import LEAST
 from handread.tiles import JOKER, N_KINDS
 
 #: Spreads below the best at which a target is left out; a little beyond the smallest weight kept.
 WINDOW = 0.01 - math.log(LEAST)
+#: Targets from which on it pays to look at what each slot wants once for all of them.
+_MANY = 16
 
 
 @compiled
@@ -61,64 +59,6 @@ def look(t: Any, sheet: Any, seat: int) -> None:
         t.fresh[k] = min(kept + new, t.floor[k])
         left = sheet.copies[k] - t.exposed[k] - t.fresh[k] - t.racks[seat, k]
         t.lives[k] = max(left, 0.0)
-
-
-@compiled
-def count_costs(t: Any, sheet: Any, aware: float) -> None:
-    """Cost of the first m missing tiles of each kind, and how many copies are there.
-
-    The costs are the sums of those of ``kernels.tile_costs``, in ``t.dear_bare`` and
-    ``t.dear_open``, shape (36, m), for a judgement that looks at copies at all.
-    """
-    by_joker = t.lives[JOKER] / (USUAL * JOKERS_PER_NATURAL) + 0.05
-    for k in range(JOKER):
-        t.wet[k] = word(math.floor(t.lives[k] + 0.5))
-        if aware == 0.0:
-            continue
-        bare, opened = 0.0, 0.0
-        t.dear_bare[k, 0] = 0.0
-        t.dear_open[k, 0] = 0.0
-        for i in range(sheet.most[k]):
-            there = t.lives[k] - i
-            bare += USUAL / max(there, 0.25)
-            opened += 1.0 / (max(there, 0.0) / USUAL + by_joker)
-            t.dear_bare[k, i + 1] = bare
-            t.dear_open[k, i + 1] = opened
-
-
-@compiled
-def worth_of_way(t: Any, sheet: Any, g: int, need: Any, rack: Any, judge: Any) -> float:
-    """Worth of a target in tiles, given what its slots want; ``-inf`` where it is blocked.
-
-    ``look`` and ``count_costs`` come first. See ``kinds.worth.worth_of`` for the judgement.
-    """
-    n_bare, n_open, n_dry, n_gone = 0, 0, 0, 0
-    sum_bare, sum_open, aware = 0.0, 0.0, judge[AWARE]
-    for s in range(sheet.n_slots[g]):
-        k = sheet.slot_kind[g, s]
-        wanted = need[s, 0] + need[s, 1] - rack[k]
-        if wanted <= 0:
-            continue
-        bare = max(need[s, 0] - rack[k], 0)
-        n_bare += bare
-        n_open += wanted - bare
-        n_gone += max(bare - t.wet[k], 0)
-        n_dry += max(wanted - max(bare, t.wet[k]), 0)
-        if aware > 0.0:
-            sum_bare += t.dear_bare[k, bare]
-            sum_open += t.dear_open[k, wanted] - t.dear_open[k, bare]
-    jokers = rack[JOKER]
-    lacking = n_open - jokers if n_open > jokers else 0
-    thirst = n_dry - jokers if n_dry > jokers else 0
-    if n_gone > 0 or thirst > t.lives[JOKER] + 0.5:
-        return -np.inf
-    counted = lacking + judge[PAIR_COST] * n_bare
-    weighed = sum_open * lacking / n_open if n_open > 0 else 0.0
-    weighed += judge[PAIR_COST] * sum_bare
-    way = (1.0 - aware) * counted + aware * weighed + judge[JOKER_COST] * thirst
-    if sheet.concealed[g]:
-        way *= judge[HIDDEN]
-    return judge[POINTS] * sheet.log_points[g] - way
 
 
 @compiled
@@ -163,13 +103,19 @@ def _gather(
         best = worth_of_way(t, sheet, guess, lists.left[left_row(t, seat), guess], rack, judge)
         best += stay if guess == plan else 0.0
     n_open, upper = _candidates(t, lists, sheet, seat, best - window), lists.weight[WORK]
-    n = NONE
+    by_wants = t.whole[seat] > 0 and judge[AWARE] > 0.0 and n_open > _MANY
+    if by_wants:
+        count_wants(t, lists, sheet, rack)
+    n, row = NONE, left_row(t, seat)
     for i in range(n_open):
         g = word(lists.candidate[i])
         more = stay if g == plan else 0.0
         if upper[i] + more < best - window:
             continue
-        found = worth_of_way(t, sheet, g, lists.left[left_row(t, seat), g], rack, judge)
+        if by_wants:
+            found = worth_by_wants(t, lists, sheet, g, rack[JOKER], judge)
+        else:
+            found = worth_of_way(t, sheet, g, lists.left[row, g], rack, judge)
         if found == -np.inf or found + more < best - window:
             continue
         best = max(best, found + more)

@@ -52,7 +52,7 @@ def sheet_of(card: PlayCard) -> Sheet:
         first_use.astype(np.int64), use_target[order].astype(np.int32), _base_code(slot_need),
         most, *_touched(slot_need, use_target[order], use_kind[order],
         slot_of[use_target, use_kind][order]), card.card.hand_of, *_steps(slot_kind, slot_need,
-        most), *_tiers(targets, slot_kind, slot_need),
+        most), *_tiers(targets, slot_kind, slot_need), *_wants(slot_kind, slot_need),
     )  # fmt: skip
 
 
@@ -118,6 +118,19 @@ def _tiers(
     return (tier.reshape(-1).astype(np.int32), *found)  # type: ignore[return-value]
 
 
+def _wants(
+    slot_kind: NDArray[np.int8], slot_need: NDArray[np.int8]
+) -> tuple[NDArray[np.int16], Any, Any, Any]:
+    """Number of what each slot wants; by number the kind, copies bare and copies in all."""
+    need = slot_need.astype(np.int64)
+    rows = np.stack([np.maximum(slot_kind, 0), need[:, :, 0], need.sum(axis=2)], axis=2)
+    rows = rows.reshape(-1, 3)
+    rows = np.concatenate([np.zeros((1, 3), dtype=np.int64), rows])  # 0 is for nothing
+    wants, want = np.unique(rows, axis=0, return_inverse=True)
+    found = tuple(np.ascontiguousarray(column) for column in wants.T)
+    return (want.reshape(-1)[1:].reshape(slot_kind.shape).astype(np.int16), *found)  # type: ignore[return-value]
+
+
 def lists_for(sheet: Sheet, *, n_uniforms: int, n_entries: int) -> Lists:
     """Room for one table over a card's targets."""
     n, width = sheet.slot_kind.shape
@@ -138,6 +151,8 @@ def lists_for(sheet: Sheet, *, n_uniforms: int, n_entries: int) -> Lists:
         entry_target=np.zeros(n_entries, dtype=np.int32),
         entry_weight=np.zeros(n_entries, dtype=np.float32),
         tier=np.zeros((4, len(sheet.tier_points))),
-        candidate=np.zeros(n + 1, dtype=np.int32),
+        candidate=np.zeros(n + 2, dtype=np.int32),
         known=np.zeros((4, int(sheet.hand[-1]) + 1), dtype=np.bool_),
+        tally=np.zeros(len(sheet.want_kind), dtype=np.int64),
+        cost=np.zeros((len(sheet.want_kind), 2)),
     )

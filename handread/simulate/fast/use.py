@@ -25,7 +25,7 @@ def use_of_tiles(
     jokers, total = rack[JOKER], t.hand_size
     for i in range(t.n_groups[seat]):
         total -= t.groups[seat, i, 1]
-    spare = 0.0
+    spare, left = 0.0, left_row(t, seat)
     for k in range(N_KINDS):
         use[k] = 0.0
         if k != JOKER:
@@ -34,21 +34,15 @@ def use_of_tiles(
         g, weight = lists.target[row, i], lists.weight[row, i]
         if weight <= 0.0 or not lists.fits[seat, g]:
             continue
-        code, need = word(codes[g]), lists.left[left_row(t, seat), g]
+        code, need = word(codes[g]), lists.left[left, g]
         opened = code & 15
+        of_bare, of_open = weight * bare_weight, weight if opened >= jokers else 0.0
         spare -= weight * (total - opened - (code >> 4))
         for s in range(sheet.n_slots[g]):
             k = sheet.slot_kind[g, s]
-            if rack[k] == 0:
-                continue
-            bare = need[s, 0]
-            if rack[k] > bare + need[s, 1]:
-                continue
-            if rack[k] > bare:
-                if opened >= jokers:
-                    use[k] += weight
-            else:
-                use[k] += weight * bare_weight
+            held, bare = rack[k], need[s, 0]
+            counts = of_bare if held <= bare else of_open
+            use[k] += counts if (held > 0) & (held <= bare + need[s, 1]) else 0.0
         if 0 < jokers <= opened:
             use[JOKER] += weight
     return spare

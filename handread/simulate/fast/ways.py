@@ -11,8 +11,8 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from handread.simulate.fast.compiled import compiled
-from handread.simulate.fast.lanes import STEEPEST, find, nearest
+from handread.simulate.fast.compiled import compiled, inlined
+from handread.simulate.fast.lanes import STEEPEST, any_within, find, nearest
 from handread.simulate.fast.layout import (
     AWARE,
     HIDDEN,
@@ -114,7 +114,7 @@ def missing_code(sheet: Any, g: int, need: Any, rack: Any) -> int:
     return code
 
 
-@compiled
+@inlined
 def _moved(need: Any, held: int, gained: int) -> int:
     """Change of a code when a rack that holds so many copies of a slot's kind gets or loses one."""
     at = held if gained > 0 else held - 1
@@ -125,7 +125,7 @@ def _moved(need: Any, held: int, gained: int) -> int:
     return 0
 
 
-@compiled
+@inlined
 def left_row(t: Any, seat: int) -> int:
     """Row of ``lists.left`` with what a seat's exposures leave of the targets."""
     return UNTOUCHED if t.whole[seat] else seat
@@ -139,7 +139,10 @@ def _touch(t: Any, lists: Any, sheet: Any, seat: int, kind: int, gained: int) ->
     at = held if gained > 0 else held - 1
     if at >= sheet.most[kind]:
         return
-    t.shortest[seat] = -1
+    if gained > 0:
+        t.at_least[seat] -= 1
+    else:
+        t.at_most[seat] += 1
     if t.whole[seat] == 0:
         for i in range(t.n_fits[seat]):
             g = word(lists.fitting[seat, i])
@@ -164,9 +167,11 @@ def catch_up(t: Any, lists: Any, sheet: Any, seat: int) -> None:
             _touch(t, lists, sheet, seat, k, ONE)
         while t.counted[seat, k] > t.racks[seat, k]:
             _touch(t, lists, sheet, seat, k, MINUS)
-    if t.counted[seat, JOKER] != t.racks[seat, JOKER]:
+    more = t.racks[seat, JOKER] - t.counted[seat, JOKER]
+    if more != 0:
         t.counted[seat, JOKER] = t.racks[seat, JOKER]
-        t.shortest[seat] = -1
+        t.at_least[seat] -= max(more, 0)
+        t.at_most[seat] -= min(more, 0)
         bound_all(t, lists, sheet, seat)
 
 
@@ -214,7 +219,7 @@ def lay_ways(t: Any, lists: Any, sheet: Any, seat: int) -> None:
     rows_of(t, seat, NONE)
     n_targets = len(sheet.n_slots)
     t.witness[seat] = 0
-    t.shortest[seat] = -1
+    t.at_least[seat], t.at_most[seat] = 0, FAR
     t.whole[seat] = 1 if t.n_rows == 0 else 0
     if t.n_rows == 0:
         for k in range(JOKER):
@@ -249,7 +254,7 @@ def lay_ways(t: Any, lists: Any, sheet: Any, seat: int) -> None:
     bound_all(t, lists, sheet, seat)
 
 
-@compiled
+@inlined
 def short_of(code: int, jokers: int) -> int:
     """Tiles short, by a code and the jokers held."""
     opened = code & 15
@@ -260,18 +265,22 @@ def short_of(code: int, jokers: int) -> int:
 def distance_of(t: Any, lists: Any, sheet: Any, seat: int) -> int:
     """Tiles that a seat is short of the nearest target; FAR if none fits."""
     catch_up(t, lists, sheet, seat)
-    if t.shortest[seat] < 0:
-        t.shortest[seat] = _shortest(t, lists, seat)
-    found: int = t.shortest[seat]
+    if t.at_least[seat] < t.at_most[seat]:
+        t.at_least[seat] = t.at_most[seat] = _shortest(t, lists, seat)
+    found: int = t.at_most[seat]
     return found
 
 
 @compiled
 def _shortest(t: Any, lists: Any, seat: int) -> int:
-    """Distance by the codes as they are."""
-    jokers = t.racks[seat, JOKER]
+    """Distance by the codes as they are; a tile that came or went moves it by one at most."""
+    jokers, best = t.racks[seat, JOKER], max(t.at_least[seat], NONE)
     if t.whole[seat]:
-        return nearest(lists.words[seat], jokers)
+        if t.at_most[seat] - best > 2:
+            return nearest(lists.words[seat], jokers)
+        while best < t.at_most[seat] and not any_within(lists.words[seat], jokers, best):
+            best += 1
+        return best
     best = word(FAR)
     for i in range(t.n_fits[seat]):
         best = min(best, short_of(word(lists.code[seat, lists.fitting[seat, i]]), jokers))

@@ -50,7 +50,7 @@ def slip(t: Any, n: int, rate: float) -> None:
     if n_slips > 0 and rate > 0 and top > -np.inf:
         total = 0.0
         for a in range(n):
-            if not math.isnan(t.scores[a]):
+            if t.scores[a] > -np.inf:
                 total += math.exp(t.scores[a] - top)
         each = top + math.log(total) + math.log(rate / (1 - rate)) - math.log(n_slips)
     for a in range(n):

@@ -37,12 +37,13 @@ from handread.simulate.fast.layout import (
     WIDE,
     WORK,
 )
-from handread.simulate.fast.near import count_costs, look, value_now, value_shown, weigh_near
+from handread.simulate.fast.near import look, value_now, value_shown, weigh_near
 from handread.simulate.fast.policies.common import pass_numbers, shared_scores, slip
 from handread.simulate.fast.policies.policy import Policy
 from handread.simulate.fast.use import mass_of_groups, use_of_tiles
 from handread.simulate.fast.ways import lay_row, rows_of
 from handread.simulate.fast.weighted import copy_list, copy_near, even_list, one_target
+from handread.simulate.fast.worth import count_costs
 from handread.simulate.kinds import weigher as kind
 from handread.simulate.kinds.common import MISFIT
 from handread.simulate.player import Style
