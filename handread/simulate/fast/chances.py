@@ -61,6 +61,53 @@ def value_of(
 
 
 @compiled
+def bound_wants(t: Any, sheet: Any) -> float:
+    """Most that the tiles missing of each kind leave of the chance; returns the odds of a joker.
+
+    In ``t.dear_bare`` the chance of m tiles bare, in ``t.dear_open`` the mean over what comes of
+    m tiles open, other seats' throws with it, of the odds of a joker to the power of what is
+    lacking. That as many jokers come as are lacking is no likelier than that power, divided by
+    the same power of the jokers held.
+    """
+    joker = max(t.tail[1], 1e-6)
+    for k in range(JOKER):
+        t.dear_bare[k, 0] = 1.0
+        t.dear_open[k, 0] = 1.0
+        rest = 1.0
+        for m in range(1, sheet.most[k] + 1):
+            rest -= t.came[k, m - 1]
+            mean, power = max(rest, 0.0), 1.0
+            for lacking in range(1, m + 1):
+                i = m - lacking
+                lucky = t.came[k, i] * t.luck[k, i]
+                mean += lucky * power
+                power *= joker
+                mean += (t.came[k, i] - lucky) * power
+            t.dear_bare[k, m] = max(rest, 0.0)
+            t.dear_open[k, m] = min(mean, 1.0)
+    return joker
+
+
+@compiled
+def chance_at_most(t: Any, sheet: Any, g: int, need: Any, rack: Any, held: float) -> float:
+    """No less than the chance of a target; `held` is the odds of a joker to as many as are held.
+
+    ``bound_wants`` comes first. A target that may lack one tile only is not bounded.
+    """
+    chance, lacking = 1.0 / held, NONE
+    for s in range(sheet.n_slots[g]):
+        k = sheet.slot_kind[g, s]
+        bare = max(need[s, 0] - rack[k], 0)
+        wanted = max(need[s, 0] + need[s, 1] - rack[k], 0)
+        lacking += wanted
+        if bare == 0:
+            chance *= t.dear_open[k, wanted]
+        elif bare == wanted:
+            chance *= t.dear_bare[k, bare]
+    return 1.0 if lacking <= 1 + rack[JOKER] else min(chance, 1.0)
+
+
+@compiled
 def list_best(
     t: Any, lists: Any, sheet: Any, seat: int, taste: float, stay: float, window: float,
     reach: float, beyond: int,
@@ -72,9 +119,9 @@ def list_best(
     the plan's raised by `stay`, is within `window` of the best so raised, and those within
     `reach` of the best as it is.
     """
-    nearest = distance_of(t, lists, sheet, seat)
+    nearest, joker = distance_of(t, lists, sheet, seat), bound_wants(t, sheet)
     for farthest in (nearest + beyond, word(FAR)):
-        _list_within(t, lists, sheet, seat, taste, stay, window, reach, farthest)
+        _list_within(t, lists, sheet, seat, taste, stay, window, reach, farthest, joker)
         if t.n_near > 0:
             return
 
@@ -82,11 +129,12 @@ def list_best(
 @compiled
 def _list_within(
     t: Any, lists: Any, sheet: Any, seat: int, taste: float, stay: float, window: float,
-    reach: float, farthest: int,
+    reach: float, farthest: int, joker: float,
 ) -> None:  # fmt: skip
     """List of ``list_best`` from the plan and the targets short of no more than `farthest`."""
     plan, rack = t.plan[seat], t.racks[seat]
-    jokers, n = rack[JOKER], NONE
+    jokers, n, row = rack[JOKER], NONE, left_row(t, seat)
+    held = joker**jokers
     least, of_plan = -np.inf, -np.inf
     if plan >= 0 and lists.fits[seat, plan]:
         need = lists.left[left_row(t, seat), plan]
@@ -97,7 +145,11 @@ def _list_within(
         if g == plan:
             found = of_plan
         else:
-            need = lists.left[left_row(t, seat), g]
+            need = lists.left[row, g]
+            if least > -np.inf:
+                enough = math.exp(least - taste * sheet.log_points[g])
+                if chance_at_most(t, sheet, g, need, rack, held) < 0.999 * enough:
+                    continue
             found = value_of(t, sheet, g, need, rack, taste, least)
         if found > -np.inf and (found >= least or g == plan):
             lists.target[NEAR, n] = g

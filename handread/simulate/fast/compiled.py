@@ -182,6 +182,8 @@ _OF_TABLE = _shapes(Lists, {
     (np.int8, "left"): "5 n_targets width 2", (np.int8, "spare"): "width 2",
     (np.float64, "uniforms"): "n_uniforms", (np.int32, "entry_target"): "n_entries",
     (np.float32, "entry_weight"): "n_entries", (np.float64, "tier"): "4 n_tiers",
+    (np.uint8, "extra"): "5 n_padded", (np.uint64, "extra_words"): "5 n_words",
+    (np.int64, "tier_extra"): "4 n_tiers", (np.uint64, "hits"): "n_words",
     (np.bool_, "known"): "4 n_hands", (np.int64, "tally"): "n_wants",
     (np.float64, "cost"): "n_wants 2",
 })  # fmt: skip

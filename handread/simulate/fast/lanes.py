@@ -21,8 +21,9 @@ _FOUR, _SEVEN = np.uint64(4), np.uint64(7)
 _ZERO, _ONE, _BYTE = np.uint64(0), np.uint64(1), np.uint64(255)
 #: Largest number that a byte can be compared with.
 MOST = 127
-#: Steepest weight of a missing tile: 15 of them stay below MOST.
-STEEPEST = 8
+#: Largest cost of a missing tile, and of a target beside: 15 tiles and it stay below MOST.
+STEEPEST = 6
+MOST_EXTRA = 36
 
 
 @inlined
@@ -69,27 +70,36 @@ def any_within(words: Any, jokers: int, farthest: int) -> bool:
 
 @compiled
 def find(
-    words: Any, n: int, jokers: int, of_bare: int, of_open: int, most: int, more: int, found: Any
-) -> int:  # fmt: skip
-    """List in order which of n targets cost `most` at most, and target `more`; returns how many.
+    words: Any, extra: Any, jokers: int, of_bare: int, of_open: int, most: int, hits: Any
+) -> None:  # fmt: skip
+    """Mark in the top bits of `hits` which targets cost `most` at most.
 
     A tile missing bare costs `of_bare`, one missing open and without a joker `of_open`, STEEPEST
-    at most; `more` is -1 for none.
+    at most, and the target itself `extra`, MOST_EXTRA at most.
     """
-    held = in_each(min(jokers, 15))
+    held, top = in_each(min(jokers, 15)), _TOPS if most >= 0 else _ZERO
     bare, opened = np.uint64(of_bare), np.uint64(of_open)
-    limit, fits = in_each(max(min(most, MOST), 0)) | _TOPS, _TOPS if most >= 0 else _ZERO
-    at_more, bit = more >> 3, np.uint64(128) << np.uint64(8 * (more & 7))
-    count = NONE
+    limit = in_each(max(min(most, MOST), 0)) | _TOPS
     for i in range(len(words)):
         codes = words[i]
         cost = ((codes >> _FOUR) & _LOWS) * bare + _beyond(codes, held) * opened
-        hits = (limit - cost) & fits
-        if i == at_more:
-            hits |= bit
-        while hits != _ZERO:
-            g = 8 * i + (lowest_bit(hits) >> 3)
-            hits &= hits - _ONE
+        hits[i] = (limit - (cost + extra[i])) & top
+
+
+@compiled
+def list_hits(hits: Any, n: int, more: int, found: Any) -> int:
+    """List in order those of n targets that are marked, and target `more`; returns how many.
+
+    `more` is -1 for none.
+    """
+    if more >= 0:
+        hits[more >> 3] |= np.uint64(128) << np.uint64(8 * (more & 7))
+    count = NONE
+    for i in range(len(hits)):
+        bits = hits[i]
+        while bits != _ZERO:
+            g = 8 * i + (lowest_bit(bits) >> 3)
+            bits &= bits - _ONE
             if g < n:
                 found[count] = g
                 count += 1

@@ -113,7 +113,7 @@ TABLE: Final = np.dtype(
     [
         # hidden
         # where the arrays and units lie
-        ("at", _I, (48,)), ("book_at", _I), ("decide_at", _I), ("policy_at", _I, (4,)),
+        ("at", _I, (64,)), ("book_at", _I), ("decide_at", _I), ("policy_at", _I, (4,)),
         ("n_targets", _I), ("n_padded", _I), ("width", _I), ("n_uses", _I), ("n_steps", _I),
         ("n_tiers", _I), ("n_hands", _I), ("n_wants", _I), ("n_words", _I), ("n_listed", _I),
         ("n_uniforms", _I), ("n_entries", _I),
@@ -292,6 +292,14 @@ class Lists(NamedTuple):
         Targets that may be near, shape (n_targets + 2,).
     known
         Hands that a seat knows, where it does not know them all, shape (4, n_hands).
+    extra, extra_words
+        What each target is worth less than the best at no tile missing, in parts as of
+        ``TABLE.steep``, shape (5, n_padded), row UNTOUCHED being 0 throughout; and the memory of
+        it, eight targets a word.
+    tier_extra
+        The same by tier, shape (4, n_tiers).
+    hits
+        Marks of targets, eight a word, shape (n_words,).
     tally, cost
         What a seat lacks of each want, and the costs of what it lacks bare and open, shapes
         (n_wants,) and (n_wants, 2).
@@ -312,5 +320,9 @@ class Lists(NamedTuple):
     tier: NDArray[np.float64]
     candidate: NDArray[np.int32]
     known: NDArray[np.bool_]
+    extra: NDArray[np.uint8]
+    extra_words: NDArray[np.uint64]
+    tier_extra: NDArray[np.int64]
+    hits: NDArray[np.uint64]
     tally: NDArray[np.int64]
     cost: NDArray[np.float64]

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from handread.simulate.fast.compiled import compiled
-from handread.simulate.fast.lanes import MOST, find
+from handread.simulate.fast.lanes import MOST, find, list_hits
 from handread.simulate.fast.layout import (
     AWARE,
     EVERY,
@@ -137,10 +137,11 @@ def _candidates(t: Any, lists: Any, sheet: Any, seat: int, least: float) -> int:
     if t.whole[seat]:
         parts, bare, opened = t.steep[seat, 0], t.steep[seat, 1], t.steep[seat, 2]
         most = min(max(parts * (t.highest[seat] + 1e-3 - least) + 0.01, -1.0), 1.0 * MOST)
-        n_open = find(
-            lists.words[seat], len(sheet.n_slots), t.racks[seat, JOKER], word(bare), word(opened),
-            word(math.floor(most)), plan, candidate,
+        find(
+            lists.words[seat], lists.extra_words[seat], t.racks[seat, JOKER], word(bare),
+            word(opened), word(math.floor(most)), lists.hits,
         )  # fmt: skip
+        n_open = list_hits(lists.hits, len(sheet.n_slots), plan, candidate)
     else:
         n_open = t.n_fits[seat]
         for i in range(n_open):

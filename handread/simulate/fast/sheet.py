@@ -136,6 +136,7 @@ def lists_for(sheet: Sheet, *, n_uniforms: int, n_entries: int) -> Lists:
     n, width = sheet.slot_kind.shape
     left = np.zeros((5, n, width, 2), dtype=np.int8)
     left[UNTOUCHED] = sheet.slot_need
+    extra = np.zeros((5, len(sheet.base_code)), dtype=np.uint8)
     code = np.tile(sheet.base_code, (4, 1))
     return Lists(
         target=np.zeros((N_ROWS, n + 2), dtype=np.int64),
@@ -153,6 +154,10 @@ def lists_for(sheet: Sheet, *, n_uniforms: int, n_entries: int) -> Lists:
         tier=np.zeros((4, len(sheet.tier_points))),
         candidate=np.zeros(n + 2, dtype=np.int32),
         known=np.zeros((4, int(sheet.hand[-1]) + 1), dtype=np.bool_),
+        extra=extra,
+        extra_words=extra.view(np.uint64),
+        tier_extra=np.zeros((4, len(sheet.tier_points)), dtype=np.int64),
+        hits=np.zeros(len(sheet.base_code) // 8, dtype=np.uint64),
         tally=np.zeros(len(sheet.want_kind), dtype=np.int64),
         cost=np.zeros((len(sheet.want_kind), 2)),
     )

@@ -12,7 +12,7 @@ import math
 from typing import Any
 
 from handread.simulate.fast.compiled import compiled, inlined
-from handread.simulate.fast.lanes import STEEPEST, any_within, find, nearest
+from handread.simulate.fast.lanes import MOST_EXTRA, STEEPEST, any_within, find, list_hits, nearest
 from handread.simulate.fast.layout import (
     AWARE,
     HIDDEN,
@@ -211,6 +211,22 @@ def bound_all(t: Any, lists: Any, sheet: Any, seat: int) -> None:
         more -= beyond * max(sheet.tier_over[i] - jokers, 0.0)
         lists.tier[seat, i] = more
         t.highest[seat] = max(t.highest[seat], more)
+    if t.whole[seat]:
+        _lay_extra(t, lists, sheet, seat)
+
+
+@compiled
+def _lay_extra(t: Any, lists: Any, sheet: Any, seat: int) -> None:
+    """What each target is worth less than the best at no tile missing, in parts, rounded down."""
+    changed, extra = False, lists.extra[seat]
+    for i in range(len(sheet.tier_points)):
+        less = t.steep[seat, 0] * (t.highest[seat] - lists.tier[seat, i])
+        parts = word(math.floor(min(less + 1e-6, 1.0 * MOST_EXTRA)))
+        changed = changed or parts != lists.tier_extra[seat, i]
+        lists.tier_extra[seat, i] = parts
+    if changed:
+        for g in range(len(sheet.tier)):
+            extra[g] = lists.tier_extra[seat, sheet.tier[g]]
 
 
 @compiled
@@ -295,8 +311,9 @@ def within(t: Any, lists: Any, sheet: Any, seat: int, farthest: int, more: int) 
     """
     jokers = t.racks[seat, JOKER]
     if t.whole[seat]:
-        n_targets, one = len(sheet.n_slots), ONE
-        return find(lists.words[seat], n_targets, jokers, one, one, farthest, more, lists.candidate)
+        words, nothing = lists.words[seat], lists.extra_words[UNTOUCHED]
+        find(words, nothing, jokers, ONE, ONE, farthest, lists.hits)
+        return list_hits(lists.hits, len(sheet.n_slots), more, lists.candidate)
     n = NONE
     for i in range(t.n_fits[seat]):
         g = word(lists.fitting[seat, i])
