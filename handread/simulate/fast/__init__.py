@@ -18,9 +18,9 @@ functions over the arrays of ``layout``:
    in ``lists.short``), and of staying open and folding in ``t.open_score`` and ``t.fold_score``.
    The engine lists the near targets before, by the kind's *judgement*: every target that could
    have a weight above LEAST is among them. ``near.weigh_near`` makes weights of them. A kind
-   that judges otherwise puts a list of its own, in order, in the place of it, as the novice and
-   the planner do, or gives a `spread` that leaves room for what it adds or takes off, as the
-   quiet does.
+   that judges otherwise says so by `every` 3, upon which the engine lists nothing, and lists its
+   targets itself, in order, as the novice and the planner do; or it gives a `spread` that leaves
+   room for what it adds or takes off, as the quiet does.
 2. ``settle(t, lists, sheet, seat, action, place)``: the mind after that decision, in ``t.plan``,
    ``t.mode`` and the lists WEIGHTS + seat and WIDE + seat (``weighted.one_target``, ``copy_near``,
    ``even_list``); `place` is where the target stands among the near ones, -1 for open or folded.
@@ -40,13 +40,15 @@ functions over the arrays of ``layout``:
 5. ``unit(said)``: these three behind one address, as the other kinds have it, and ``POLICY =
    Policy(KindClass, unit, judgement, constants)``. Adding a kind changes no other file.
 
-Rules: write plain loops and numbers, ``@compiled`` before every function; pass numbers that are
-constants as the names of ``layout`` (``ONE``, ``N_CLAIMS_``), since a literal int is compiled for
-its value. Scores are rounded to six decimals before they are used, so a sum in another order does
-no harm. A new kind is done when ``tests/simulate/fast`` holds both engines together on it.
+Rules: write plain loops and numbers, ``@compiled`` before every function; `lists` and `sheet` are
+passed as one address and their arrays found by name, so keep one in a variable over a loop; pass
+numbers that are constants as the names of ``layout`` (``ONE``, ``N_CLAIMS_``), since a literal int
+is compiled for its value. Scores are rounded to six decimals before they are used, so a sum in
+another order does no harm. A new kind is done when ``tests/simulate/fast`` holds both engines
+together on it.
 
 A change of a source that is compiled, here or in ``kinds``, compiles the units again, which takes
-about fifty seconds of processor; the result is cached beside the sources.
+about forty seconds of processor; the result is cached beside the sources.
 """
 
 from __future__ import annotations

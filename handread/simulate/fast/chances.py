@@ -9,10 +9,12 @@ import numpy as np
 
 from handread.simulate.fast.compiled import compiled
 from handread.simulate.fast.layout import (
+    MINUS,
     NEAR,
     NONE,
     ONE,
     WIDE,
+    WORK,
     WORTH,
     word,
 )
@@ -134,30 +136,54 @@ def _list_within(
     """List of ``list_best`` from the plan and the targets short of no more than `farthest`."""
     plan, rack = t.plan[seat], t.racks[seat]
     jokers, n, row = rack[JOKER], NONE, left_row(t, seat)
-    held = joker**jokers
-    least, of_plan = -np.inf, -np.inf
+    least, of_plan, of_first = -np.inf, -np.inf, -np.inf
     if plan >= 0 and lists.fits[seat, plan]:
-        need = lists.left[left_row(t, seat), plan]
-        of_plan = value_of(t, sheet, plan, need, rack, taste, least)
+        of_plan = value_of(t, sheet, plan, lists.left[row, plan], rack, taste, least)
         least = min(of_plan + stay - window, of_plan - reach) - 1e-6
-    for i in range(within(t, lists, sheet, seat, farthest, plan)):
+    n_open, most = within(t, lists, sheet, seat, farthest, plan), lists.weight[WORK]
+    first = _bound_values(t, lists, sheet, seat, taste, n_open, joker**jokers)
+    if first >= 0:
+        g = word(lists.candidate[first])
+        of_first = value_of(t, sheet, g, lists.left[row, g], rack, taste, least)
+        least = max(least, min(of_first - window, of_first - reach) - 1e-6)
+    enough = 0.999 * math.exp(least)
+    for i in range(n_open):
         g = word(lists.candidate[i])
         if g == plan:
             found = of_plan
+        elif i == first:
+            found = of_first
+        elif most[i] < enough:
+            continue
         else:
-            need = lists.left[row, g]
-            if least > -np.inf:
-                enough = math.exp(least - taste * sheet.log_points[g])
-                if chance_at_most(t, sheet, g, need, rack, held) < 0.999 * enough:
-                    continue
-            found = value_of(t, sheet, g, need, rack, taste, least)
+            found = value_of(t, sheet, g, lists.left[row, g], rack, taste, least)
         if found > -np.inf and (found >= least or g == plan):
             lists.target[NEAR, n] = g
             lists.weight[WORTH, n] = found
             lists.short[n] = short_of(word(lists.code[seat, g]), jokers)
             n += 1
-            least = max(least, min(found - window, found - reach) - 1e-6)
+            if min(found - window, found - reach) - 1e-6 > least:
+                least = min(found - window, found - reach) - 1e-6
+                enough = 0.999 * math.exp(least)
     t.n_near = n
+
+
+@compiled
+def _bound_values(
+    t: Any, lists: Any, sheet: Any, seat: int, taste: float, n: int, held: float
+) -> int:  # fmt: skip
+    """Bounds on what n candidates are worth, points and all, in row WORK; the place of the best.
+
+    The plan is left out of the best; -1 where there is none else.
+    """
+    first, most, row, plan = MINUS, lists.weight[WORK], left_row(t, seat), t.plan[seat]
+    for i in range(n):
+        g = word(lists.candidate[i])
+        chance = chance_at_most(t, sheet, g, lists.left[row, g], t.racks[seat], held)
+        most[i] = chance * math.exp(taste * sheet.log_points[g])
+        if g != plan and (first < 0 or most[i] > most[first]):
+            first = i
+    return first
 
 
 @compiled

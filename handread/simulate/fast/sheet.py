@@ -105,7 +105,7 @@ def _touched(
 
 def _tiers(
     targets: Targets, slot_kind: NDArray[np.int8], slot_need: NDArray[np.int8]
-) -> tuple[NDArray[np.int32], Any, Any, Any]:
+) -> tuple[Any, ...]:
     """Tier of each target, and of each tier points, flowers and open copies that are not there."""
     total = slot_need.sum(axis=2, dtype=np.int64)
     there = slot_kind >= 0
@@ -115,12 +115,10 @@ def _tiers(
     rows = np.column_stack([np.log(targets.points / 30.0), flowers, over])
     tiers, tier = np.unique(rows, axis=0, return_inverse=True)
     found = tuple(np.ascontiguousarray(column) for column in tiers.T)
-    return (tier.reshape(-1).astype(np.int32), *found)  # type: ignore[return-value]
+    return (tier.reshape(-1).astype(np.int32), *found)
 
 
-def _wants(
-    slot_kind: NDArray[np.int8], slot_need: NDArray[np.int8]
-) -> tuple[NDArray[np.int16], Any, Any, Any]:
+def _wants(slot_kind: NDArray[np.int8], slot_need: NDArray[np.int8]) -> tuple[Any, ...]:
     """Number of what each slot wants; by number the kind, copies bare and copies in all."""
     need = slot_need.astype(np.int64)
     rows = np.stack([np.maximum(slot_kind, 0), need[:, :, 0], need.sum(axis=2)], axis=2)
@@ -128,7 +126,7 @@ def _wants(
     rows = np.concatenate([np.zeros((1, 3), dtype=np.int64), rows])  # 0 is for nothing
     wants, want = np.unique(rows, axis=0, return_inverse=True)
     found = tuple(np.ascontiguousarray(column) for column in wants.T)
-    return (want.reshape(-1)[1:].reshape(slot_kind.shape).astype(np.int16), *found)  # type: ignore[return-value]
+    return (want.reshape(-1)[1:].reshape(slot_kind.shape).astype(np.int16), *found)
 
 
 def lists_for(sheet: Sheet, *, n_uniforms: int, n_entries: int) -> Lists:

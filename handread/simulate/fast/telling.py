@@ -159,8 +159,8 @@ def _ending(engine: Engine) -> NDArray[np.int32]:
     if code != at.WIN:
         return found
     fits, held = engine.lists.fits[winner], int(t["racks"][winner, JOKER])
-    code = engine.lists.code[winner, : len(fits)]
-    complete = np.flatnonzero(fits & (code < 16) & (code <= held))
+    codes = engine.lists.code[winner, : len(fits)]
+    complete = np.flatnonzero(fits & (codes < 16) & (codes <= held))
     target = int(complete[card.targets.points[complete].argmax()])
     thrower = int(t["last_seat"]) if claimed else None
     jokers = t["groups"][winner, : int(t["n_groups"][winner]), 2].sum()
