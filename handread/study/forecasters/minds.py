@@ -7,7 +7,7 @@ have decided so.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,9 @@ from handread.simulate import Player, Private, View
 from handread.simulate.view import blank
 from handread.study.forecasters.contract import Array, row_names
 from handread.study.truth import rows_of_mind
+
+#: Probability left to rows that no mind followed has, in equal parts.
+UNFOLLOWED: Final = 0.002
 
 
 def thin_out(probs: Array, n: int, *, rng: np.random.Generator) -> tuple[NDArray[np.int64], Array]:
@@ -79,6 +82,7 @@ class MindFilter:
         self.player, self.n_minds, self.rng = player, n_minds, rng
         self.minds: list[Private] = [blank(player.card.n_targets)]
         self.probs: Array = np.ones(1)
+        self.thinned = False
 
     def decide(self, view: View, action: int) -> float:
         """Take in one decision, and return its log probability, nats; 0 for a look at the plan.
@@ -99,13 +103,18 @@ class MindFilter:
         return float(np.log(total))
 
     def rows(self, view: View) -> Array:
-        """Probability of each family and unmodelled state."""
+        """Probability of each family and unmodelled state.
+
+        A mind that was thinned out may be the true one, so from then on ``UNFOLLOWED`` is left to
+        rows that none of those followed has.
+        """
         card = self.player.card.card
         shown = view.state.exposures[view.seat]
         out = np.zeros(len(row_names(card)))
         for mind, prob in zip(self.minds, self.probs, strict=True):
             out += prob * rows_of_mind(card, mind.mode, mind.plan, mind.weights, shown)
-        return np.asarray(out / out.sum())
+        left = UNFOLLOWED if self.thinned else 0.0
+        return np.asarray((1.0 - left) * out / out.sum() + left / len(out))
 
     def _branch(self, view: View) -> None:
         """Each mind becomes one of those it may become."""
@@ -113,6 +122,7 @@ class MindFilter:
         joint *= self.probs[:, None]
         where = np.argwhere(joint > 0.0)
         kept, probs = thin_out(joint[joint > 0.0], self.n_minds, rng=self.rng)
+        self.thinned |= len(where) > self.n_minds
         found: dict[Any, int] = {}
         minds: list[Private] = []
         weight = np.zeros(len(kept))
