@@ -3,14 +3,16 @@
 ``drawn``     whether a throw had just been drawn: log odds by weight
 ``hazard``    rows kept and left on a turn
 ``moves``     where seats went that left their row
-``claims``    groups shown and let pass, with what the seat may hold by counts alone: copies if it
-              keeps the kind and if it does not care, jokers; groups that its row is open to, and
-              all that are possible; `anew` where the group was for another plan
+``claims``    groups shown and let pass, with what counts let a seat hold and what it is open to
 ``wins``      wins and wins not taken, with the chance that one tile completes the plan
 ``redeems``   redeems, and kinds on offer that nobody gave
 ``passes``    stopping, blind and courtesy tiles
 ``start``     rows once the passes are over
 ``aims``      exposures by what the plan before allowed
+
+Claims hold distributions over tiles held, by counts alone: copies of the kind if the seat keeps it
+(`kept`), if it does not care (`any_plan`), and `jokers`; `anew` is set where a group was for another
+plan.
 """
 
 from __future__ import annotations
