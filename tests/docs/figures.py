@@ -63,6 +63,8 @@ def cell(line: Mapping[str, Any], digits: int) -> str:
     if not line or line["value"] is None:
         return ""
     value, low, high = (f"{line[key]:.{digits}f}" for key in ("value", "low", "high"))
+    if line["measure"] == "top-label error":  # its interval is that of a calibrated reader
+        return f"{value} (by chance up to {high})"
     return f"{value} [{low}, {high}]"
 
 
@@ -122,7 +124,8 @@ def refresh(markdown: str) -> str:
 
     def again(block: re.Match[str]) -> str:
         made = TABLES[block["table"]](study(block["study"]))
-        return block[0].replace(block["text"], f"\n{made}\n")
+        head = f"<!-- figures: {block['study']} {block['table']} -->\n"
+        return f"{head}\n{made}\n<!-- end of figures -->"
 
     return _BLOCK.sub(again, markdown)
 

@@ -145,13 +145,24 @@ class Frame:
     body: str
 
     def path(self, x: ArrayLike, y: ArrayLike) -> str:
-        """Points of a line, those that are no numbers left out."""
-        pairs = [
-            f"{number(self.across.at(float(a)))},{number(self.up.at(float(b)))}"
+        """Points of a line, those that are no numbers left out.
+
+        Of points at one place one is kept, and of those at one height the ends: a curve over a
+        hundred thousand moments has no more places than the picture has.
+        """
+        found = [
+            (round(self.across.at(float(a)), 1), round(self.up.at(float(b)), 1))
             for a, b in zip(np.asarray(x), np.asarray(y), strict=True)
             if np.isfinite(a) and np.isfinite(b)
         ]
-        return " ".join(pairs)
+        kept: list[tuple[float, float]] = []
+        for point in found:
+            flat = len(kept) > 1 and kept[-1][1] == kept[-2][1] == point[1]
+            if flat and (point[0] - kept[-1][0]) * (kept[-1][0] - kept[-2][0]) >= 0:
+                kept[-1] = point
+            elif not kept or point != kept[-1]:
+                kept.append(point)
+        return " ".join(f"{number(a)},{number(b)}" for a, b in kept)
 
 
 def frame(
