@@ -11,8 +11,8 @@
 ``aims``      exposures by what the plan before allowed
 
 Claims hold distributions over tiles held, by counts alone: copies of the kind if the seat keeps it
-(`kept`), if it does not care (`any_plan`), and `jokers`; `anew` is set where a group was for another
-plan.
+(`kept`), if it does not care (`any_plan`), and `jokers`; `anew` is set where a group was for
+another plan.
 """
 
 from __future__ import annotations

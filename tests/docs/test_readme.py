@@ -83,7 +83,10 @@ def test_the_program_says_the_same(mark: str) -> None:
 
 
 def test_marks_are_known() -> None:
-    known = re.compile(rf"command: (one|two)|{HELP}handread( [a-z]+)*|(end of )?{SHORTHAND}")
+    known = re.compile(
+        rf"command: (one|two)|{HELP}handread( [a-z]+)*|(end of )?{SHORTHAND}"
+        r"|figures: \S+ \S+|end of figures"
+    )
     assert [mark for mark in marks(TEXT) if not known.fullmatch(mark)] == []
     assert marks(TEXT).count(SHORTHAND) == 1
 
