@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-NAMES = ("calibration.ipynb", "reading-a-table.ipynb")
+NAMES = ("calibration.ipynb", "reading-a-table.ipynb", "the-tables.ipynb")
 MOST_BYTES = 700_000
 
 
