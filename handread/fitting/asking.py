@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,13 +19,14 @@ from handread.clues.codes import N_UNMODELLED
 from handread.clues.context import Context
 from handread.clues.contract import Clue
 from handread.clues.hazard import prob_leaving
+from handread.clues.passes import BLIND_STEPS
 from handread.clues.redeems import redeem_rates
 from handread.clues.weights import Weights
 from handread.errors import HandreadError
 from handread.fitting.affine import TOLERANCE
 from handread.reading import Model
 from handread.reading.likelihood import Claims
-from handread.table.events import Discard
+from handread.table.events import Discard, Stopped
 from handread.values import ArrayValue, FrozenMap, frozen
 
 Array = NDArray[np.float64]
@@ -204,3 +205,15 @@ def redeem_offers(
         which[i] = int(np.argmax(asked))
         held[i] = asked[int(which[i])]
     return held, which
+
+
+def pass_outcomes(event: Any, seat: int) -> list[tuple[str, int]]:
+    """What an event of the passes says of a seat, as a reading takes it."""
+    if isinstance(event, Stopped):
+        return [("stop", 1)] if event.seat == seat else []
+    found = [("stop", 0)] if event.step == "second left" else []
+    name = "courtesy" if event.step == "courtesy" else "blind"
+    counts = event.counts if name == "courtesy" else event.blind
+    if counts is not None and (name == "courtesy" or event.step in BLIND_STEPS):
+        found.append((name, min(counts[seat], 3)))
+    return found

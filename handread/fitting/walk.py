@@ -7,7 +7,7 @@ which rows each seat had in mind.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +16,6 @@ from handread.clues.claims import SHAPES, holdings
 from handread.clues.codes import N_UNMODELLED
 from handread.clues.contract import Clue
 from handread.clues.hazard import destinations
-from handread.clues.passes import BLIND_STEPS
 from handread.fitting.affine import Basis
 from handread.fitting.arriving import Arrivals
 from handread.fitting.asking import (
@@ -24,6 +23,7 @@ from handread.fitting.asking import (
     leaving_odds,
     note_odds,
     open_shapes,
+    pass_outcomes,
     redeem_offers,
     unit_model,
 )
@@ -181,7 +181,7 @@ class _Walk:
             mind = self._settled(seat)
             if mind is None:
                 continue
-            outcomes = _pass_outcomes(event, seat)
+            outcomes = pass_outcomes(event, seat)
             for what, outcome in outcomes:
                 for row, weight in zip(mind.rows, mind.weights, strict=True):
                     self.rows.add(
@@ -438,15 +438,3 @@ class _Walk:
 
 def _claimed(event: object) -> bool:
     return isinstance(event, Win) and event.claimed
-
-
-def _pass_outcomes(event: Any, seat: int) -> list[tuple[str, int]]:
-    """What an event of the passes says of a seat, as a reading takes it."""
-    if isinstance(event, Stopped):
-        return [("stop", 1)] if event.seat == seat else []
-    found = [("stop", 0)] if event.step == "second left" else []
-    name = "courtesy" if event.step == "courtesy" else "blind"
-    counts = event.counts if name == "courtesy" else event.blind
-    if counts is not None and (name == "courtesy" or event.step in BLIND_STEPS):
-        found.append((name, min(counts[seat], 3)))
-    return found

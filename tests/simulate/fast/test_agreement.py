@@ -91,10 +91,10 @@ def test_more_room_is_found_where_a_game_needs_it(small: PlayCard) -> None:
 def test_hundreds_of_games_of_every_kind(engines: dict[str, Engine], name: str) -> None:
     population = default_population() if name == "all" else people_of(name)
     n_events = 0
-    for seed in range(FIRST_SEED + 100, FIRST_SEED + 400):
+    for seed in range(FIRST_SEED + 100, FIRST_SEED + 300):
         people = people_of_population(population, seed)
         n_events += hold_together(engines["house"], people, seed)[0]
-    assert n_events > 20_000
+    assert n_events > 10_000
 
 
 @pytest.mark.slow
