@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 
 import handread as hr
+from handread.clues import load_weights
 from handread.fitting.walk import Design, make_design
 from handread.reading import Model, build_model, stored_model
 from handread.simulate import SimulatedGame, default_population, play_card
@@ -16,7 +17,7 @@ SETTING = Setting(default_population(), TableRules(), card_name="small")
 
 @lru_cache(maxsize=1)
 def small_model() -> Model:
-    return stored_model(hr.load_card("small"))
+    return stored_model(hr.load_card("small"), load_weights())
 
 
 @lru_cache(maxsize=1)

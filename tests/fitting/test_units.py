@@ -107,7 +107,7 @@ def test_log_likelihoods_by_game_add_up() -> None:
 @pytest.mark.slow
 def test_a_clue_that_matters_is_worth_something() -> None:
     pytest.importorskip("arviz")
-    many = joined([walk_game(small_design(), small_game(seed)) for seed in range(40)])
+    many = joined([walk_game(small_design(), small_game(seed)) for seed in range(100)])
     told = worth_of_clues(
         small_design().basis, Priors(small_model().weights), Throws([many.throws]),
         rng=np.random.default_rng(1),
