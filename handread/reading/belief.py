@@ -86,17 +86,13 @@ def start_beliefs(model: Model) -> tuple[Belief, ...]:
 def show(model: Model, belief: Belief, exposures: tuple[Exposure, ...]) -> Belief:
     """Return the belief with other groups shown; probabilities are left as they are.
 
-    A joker redeemed out of a group changes the exposures but nothing that the groups allow.
+    A joker redeemed out of a group lets the group stand for a hand that bars jokers there. Such
+    a hand stays at probability zero, since the seat was not building it when it showed the joker,
+    until a change of plan leads there.
     """
-    if _shapes(exposures) == _shapes(belief.exposures):
-        return replace(belief, exposures=exposures)
     fits, left = match_exposures(model.card, exposures)
-    if _shapes(exposures)[: len(belief.exposures)] == _shapes(belief.exposures):
-        fits &= belief.fits  # a joker that has been redeemed since still says what it said
+    if np.array_equal(fits, belief.fits) and np.array_equal(left, belief.left):
+        return replace(belief, exposures=exposures)
     wants = wants_of(model.card, left, model.nearby)
     kernel = masked(model.kernel, fits, _NOWHERE)
     return replace(belief, exposures=exposures, fits=fits, left=left, wants=wants, kernel=kernel)
-
-
-def _shapes(exposures: tuple[Exposure, ...]) -> tuple[tuple[int, int], ...]:
-    return tuple((shown.kind, shown.size) for shown in exposures)

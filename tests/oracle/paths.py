@@ -239,6 +239,10 @@ class Game:
         elif isinstance(event, Passed | Stopped):
             self.passes(event)
         self.state = apply(self.state, event, self.plain.model.card)
+        self.shown = [
+            tuple((group.kind, group.size, group.jokers) for group in groups)
+            for groups in self.state.exposures
+        ]
         self.note()
 
     def over_group(self, event: AnyEvent) -> None:
@@ -290,8 +294,6 @@ class Game:
                 self.said[seat].append(refuse(side, kind))
             elif isinstance(event, Expose) or seat not in behind:
                 self.said[seat].append(loses)
-        if isinstance(event, Expose):
-            self.shown[event.seat] = (*self.shown[event.seat], (kind, event.size, event.jokers))
 
     def corrected(self, event: Correct) -> None:
         """The group shown stands as if it had been shown so from the first."""
@@ -300,7 +302,6 @@ class Game:
         seat, kind = event.seat, state.floor[-1].kind
         side = Side(self.plain, state, around, seat, shown)
         self.said[seat][place:] = [expose(side, kind, event.size, event.jokers)]
-        self.shown[seat] = (*shown, (kind, event.size, event.jokers))
 
 
 def enumerate_paths(start: Row, steps: tuple[Matrix, ...]) -> tuple[float, Matrix, Matrix]:

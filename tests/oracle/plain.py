@@ -24,7 +24,7 @@ from handread.tiles import JOKER, N_KINDS
 from tests.oracle.plain_card import Group, PlainCard, Row, hold, logistic, tilted
 
 Array = NDArray[np.float64]
-Shown = tuple[int, int, int]  # kind, size, jokers at the moment at which it was shown
+Shown = tuple[int, int, int]  # kind, size, jokers in it now
 Shape = tuple[int, int]  # size, jokers
 LOOSE = ("undecided", "defending", "other")
 SIZES = (3, 4, 5, 6)

@@ -106,7 +106,7 @@ SCENARIOS = (
         throw(EAST, "4 crak"), Expose(SOUTH, 4, 1), throw(SOUTH, "8 crak"),
     ),
     _scenario(
-        "a joker redeemed out of a group does not open the hands that bar jokers there",
+        "a joker redeemed out of a group opens the hands that bar jokers there to a change of plan",
         round_of("red"), Expose(SOUTH, 3, 1), throw(SOUTH, "1 dot"), *_REDS,
         throw(WEST, "2 crak"), Expose(SOUTH, 4, 0), throw(SOUTH, "8 bam"), throw(WEST, "9 bam"),
         throw(NORTH, "9 bam"), throw(EAST, "8 bam"), throw(SOUTH, "6 crak"), throw(WEST, "8 bam"),
