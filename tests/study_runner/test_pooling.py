@@ -121,6 +121,27 @@ def test_a_fitted_pool_is_stored_with_what_it_rests_on(tmp_path: Path) -> None:
         )  # fmt: skip
 
 
+def test_a_pool_asks_members_who_sit_at_the_table(monkeypatch: pytest.MonkeyPatch) -> None:
+    from handread.study.forecasters import BaseRates, Elimination
+    from handread.study.running.bench import play_seed
+    from handread.study.running.game import watch_game
+    from handread.study.running.plan import StudyPlan
+
+    card = hr.load_card("small")
+    training = empty_training(card)
+    training = replace(training, rows=training.rows + 1.0)
+    first, second = BaseRates(training), Elimination(training)
+    pool = Pool(first, second, 0.4)
+    game = play_seed(StudyPlan(name="x", seed=1, card="small", test=2), 5)
+    alone = watch_game(card, game, {"pooled": pool}, number=0)
+    monkeypatch.setattr(Pool, "open", None)  # from here on it may not sit down by itself
+    beside = watch_game(card, game, {"pooled": pool, "a": first, "b": second}, number=0)
+    assert list(beside.beliefs) == ["pooled", "a", "b"]
+    np.testing.assert_array_equal(alone.beliefs["pooled"], beside.beliefs["pooled"])
+    parts = beside.beliefs["a"], beside.beliefs["b"]
+    np.testing.assert_allclose(alone.beliefs["pooled"], log_pool(*map(np.array, parts), 0.4))
+
+
 def test_names_of_folders_on_a_command_line() -> None:
     assert stored_names(None, "peer=peers/house") == (("peer", "peers/house"),)
     with pytest.raises(HandreadError, match="NAME=FOLDER"):

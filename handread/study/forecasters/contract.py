@@ -69,6 +69,20 @@ class Forecaster(Protocol):
 
 
 @runtime_checkable
+class Combines(Protocol):
+    """A forecaster made of others: where these sit at the table already, it asks them."""
+
+    @property
+    def members(self) -> tuple[Forecaster, ...]:
+        """The forecasters that it is made of."""
+        ...
+
+    def open_over(self, watchers: Sequence[Watcher]) -> Watcher:
+        """Sit down beside its members, who hear every event by themselves."""
+        ...
+
+
+@runtime_checkable
 class Oracle(Protocol):
     """One that sees what lies hidden: a ceiling for forecasters, never one of them.
 

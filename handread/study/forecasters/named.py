@@ -37,6 +37,7 @@ def forecaster_named(
     *,
     shares: bool = False,
     stored: Readers | None = None,
+    beside: Mapping[str, Forecaster | Oracle] | None = None,
 ) -> Forecaster | Oracle:
     """Forecaster of a name.
 
@@ -52,6 +53,8 @@ def forecaster_named(
         Whether moves of a model are split among its clues.
     stored
         Stored readers by name.
+    beside
+        Readers made before, which one made of others takes in the place of new ones.
 
     Raises
     ------
@@ -69,6 +72,8 @@ def forecaster_named(
     held = stored or {}
 
     def named(inner: str) -> Forecaster | Oracle:
+        if beside and inner in beside:
+            return beside[inner]
         return forecaster_named(inner, card, training, shares=shares, stored=held)
 
     fixed: dict[str, Callable[[Training], Forecaster]] = {

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -69,6 +69,13 @@ class _Both:
         return log_pool(self.first.belief(seat), self.second.belief(seat), self.weight)
 
 
+class _Over(_Both):
+    """Beside two watchers who hear every event by themselves."""
+
+    def observe(self, event: AnyEvent, state: TableState) -> None:
+        """Hear nothing: the members hear it."""
+
+
 @dataclass(frozen=True)
 class Pool:
     """Two forecasters pooled.
@@ -97,6 +104,16 @@ class Pool:
     def open(self, card: CompiledCard, header: Header) -> _Both:
         """Sit down at a table before its first event."""
         return _Both(self.first.open(card, header), self.second.open(card, header), self.weight)
+
+    @property
+    def members(self) -> tuple[Forecaster, ...]:
+        """The two forecasters."""
+        return self.first, self.second
+
+    def open_over(self, watchers: Sequence[Watcher]) -> _Over:
+        """Sit down beside both, who hear every event by themselves."""
+        first, second = watchers
+        return _Over(first, second, self.weight)
 
 
 def pool_of(

@@ -119,10 +119,13 @@ def readers_of(
     """
     counts, card = unpack_training(training, "the bench"), table_card(plan.card).card
     shelf = {each.name: each for each in stored}
-    return {
-        name: forecaster_named(name, card, counts, shares=name in plan.shares, stored=shelf)
-        for name in plan.readers
-    }
+    found: dict[str, Forecaster | Oracle] = {}
+    pools = dict(plan.pools)
+    for name in sorted(plan.readers, key=lambda name: name in pools):  # pools after their members
+        found[name] = forecaster_named(
+            name, card, counts, shares=name in plan.shares, stored=shelf, beside=found
+        )
+    return {name: found[name] for name in plan.readers}
 
 
 def play_seed(plan: StudyPlan, seed: int) -> SimulatedGame:

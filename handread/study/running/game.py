@@ -13,6 +13,7 @@ from handread.card.compiled import CompiledCard
 from handread.simulate import SimulatedGame
 from handread.simulate.view import STATES
 from handread.study.forecasters.contract import (
+    Combines,
     Explains,
     Forecaster,
     Foretells,
@@ -175,12 +176,7 @@ def watch_game(
     """
     asked = asked or Asked()
     header = game.record.header
-    watchers: dict[str, Watcher] = {
-        name: reader.open_sealed(card, game)
-        if isinstance(reader, Oracle)
-        else reader.open(card, header)
-        for name, reader in readers.items()
-    }
+    watchers = _seated(card, game, readers)
     explaining, foretelling = _explaining(watchers, asked), _foretelling(watchers, asked)
     lines = GameLines(readers)
     events = tuple(game.record.public("floor"))
@@ -203,6 +199,27 @@ def watch_game(
             found = outcome(events[place + 1 :])
             lines.windows += here.windows(foretelling, asked, found)
     return lines
+
+
+def _seated(
+    card: CompiledCard, game: SimulatedGame, readers: Mapping[str, Forecaster | Oracle]
+) -> dict[str, Watcher]:  # fmt: skip
+    """Watchers of all readers; one made of others that watch too lets them do the watching."""
+    alone: dict[int, Watcher] = {}
+    for reader in readers.values():
+        if isinstance(reader, Oracle):
+            alone[id(reader)] = reader.open_sealed(card, game)
+        elif not isinstance(reader, Combines):
+            alone[id(reader)] = reader.open(card, game.record.header)
+    found: dict[str, Watcher] = {}
+    for name, reader in readers.items():
+        if id(reader) in alone:
+            found[name] = alone[id(reader)]
+        elif isinstance(reader, Combines) and all(id(each) in alone for each in reader.members):
+            found[name] = reader.open_over([alone[id(each)] for each in reader.members])
+        elif isinstance(reader, Forecaster):
+            found[name] = reader.open(card, game.record.header)
+    return found
 
 
 def _explaining(watchers: Mapping[str, Watcher], asked: Asked) -> dict[str, Explains]:
