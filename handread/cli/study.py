@@ -100,7 +100,7 @@ def tune(
     seed: Annotated[int, typer.Option(min=0, help="Master seed.")] = 20260803,
     workers: _Workers = 2,
 ) -> None:
-    """Choose how readily plans are left, and how much use speaks, on held-out games."""
+    """Choose what copies elsewhere, changes of plan and use count, on held-out games."""
     from handread.clues import load_weights
     from handread.study.tuning import tune as choose
     from handread.study.tuning import write_tuned
@@ -110,11 +110,14 @@ def tune(
             load_weights(model / "weights.toml"), card=card, population=population, seed=seed,
             n_games=games, n_workers=workers, progress=tell,
         )  # fmt: skip
-    for (shift, power), bits in sorted(found.tried.items()):
-        typer.echo(f"log odds of leaving {shift:+.1f}, use times {power:.1f}: {bits:+.4f} bits")
+    for knobs, bits in found.tried.items():
+        typer.echo(
+            f"elsewhere {knobs.elsewhere:+.1f}, log odds of leaving {knobs.shift:+.1f}, use times "
+            f"{knobs.use:.1f}: {bits:+.4f} bits"
+        )
     gain = found.gain
     typer.echo(
-        f"{write_tuned(model, out, found)}: {found.shift:+.1f} and {found.power:.1f}, gain over "
+        f"{write_tuned(model, out, found)}: {tuple(found.knobs)}, gain over "
         f"the fit {gain.value:+.4f} bits [{gain.low:+.4f}, {gain.high:+.4f}] on {games} games"
     )
 

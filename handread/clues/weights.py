@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-from handread.clues import claims, hazard, passes, redeems, wins
+from handread.clues import claims, elsewhere, hazard, passes, redeems, wins
 from handread.clues.contract import registry
 from handread.errors import ParseError, closest
 from handread.values import ArrayValue, FrozenMap
@@ -18,12 +18,14 @@ Blocks = Mapping[str, Mapping[str, float]]
 #: Blocks of weights that belong to no throw clue.
 OTHER_BLOCKS = (
     "availability", "claims", "wins", "redeems", "passes", "hazard", "destination", "start",
+    "elsewhere",
 )  # fmt: skip
 
 #: Versions of the terms that are no clue about a throw, by the block of weights that they use.
 TERM_VERSIONS: Final[Mapping[str, int]] = FrozenMap({
     "claims": claims.VERSION, "wins": wins.VERSION, "redeems": redeems.VERSION,
     "passes": passes.VERSION, "hazard": hazard.VERSION, "destination": hazard.VERSION,
+    "elsewhere": elsewhere.VERSION,
 })  # fmt: skip
 
 

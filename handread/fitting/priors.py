@@ -35,7 +35,8 @@ WIDTHS: Final = FrozenMap({
     "use.scale_middle": 0.0, "siblings.scale_early": 0.0, "hazard.middle": 0.0,
     "claims.size_4": 0.0, "claims.voiced": 0.0, "claims.voiced_idle": 0.0, "hazard.missed": 0.0,
     "wins.in_error": 0.0, "wins.late": 0.0, "passes.received": 0.0, "passes.kept_pass": 0.0,
-    "passes.kept_turn": 0.0, "start.own_rack": 0.0, "pause": 0.0, "rack_position": 0.0,
+    "passes.kept_turn": 0.0, "start.own_rack": 0.0, "elsewhere": 0.0, "pause": 0.0,
+    "rack_position": 0.0,
 })  # fmt: skip
 #: Why each weight of width 0 is held.
 HELD: Final = FrozenMap({
@@ -52,6 +53,7 @@ HELD: Final = FrozenMap({
     "passes.kept_pass": "seen from a seat only",
     "passes.kept_turn": "seen from a seat only",
     "start.own_rack": "seen from a seat only",
+    "elsewhere": "about what the others had; turned on held-out games",
     "pause": "scripted in simulated seats; left at 0 until real records are there",
     "rack_position": "scripted in simulated seats; left at 0 until real records are there",
 })  # fmt: skip

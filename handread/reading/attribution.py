@@ -43,8 +43,8 @@ class Part(ArrayValue):
     ----------
     source
         Name of a clue, or ``"exposure"``, ``"claims"``, ``"refusals"``, ``"wins"``,
-        ``"redeems"``, ``"passes"``, ``"own rack"``, ``"quiet turn"``, ``"change of plan"``,
-        ``"correction"``.
+        ``"redeems"``, ``"passes"``, ``"own rack"``, ``"elsewhere"``, ``"quiet turn"``,
+        ``"change of plan"``, ``"correction"``.
     bits
         Change of log2 probability of each row by family; -inf where it excluded the family.
     """
@@ -111,6 +111,7 @@ _SOURCE = {
     "pass": "passes",
     "received": "passes",
     "own rack": "own rack",
+    "elsewhere": "elsewhere",
 }
 
 

@@ -27,7 +27,8 @@ class Observed(ArrayValue):
     what
         ``"throw"``, ``"expose"``, ``"refuse"``, ``"no win"``, ``"redeem"``, ``"win"``,
         ``"voice"``, ``"pass"``, ``"received"``, ``"own rack"`` (the viewer's, once it is seen),
-        ``"exposure"`` (a group without an open throw) or ``"unseen turn"``.
+        ``"elsewhere"`` (a copy turned up with another seat), ``"exposure"`` (a group without an
+        open throw) or ``"unseen turn"``.
     seat
         The seat that it speaks of.
     kind

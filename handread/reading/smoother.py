@@ -99,7 +99,7 @@ def _standing(log: tuple[Evidence, ...], seat: int) -> list[tuple[int, SeatEvide
         for each in evidence.seats:
             if each.seat != seat:
                 continue
-            if isinstance(evidence.event, Correct):
+            if isinstance(evidence.event, Correct) and seat == evidence.event.seat:
                 while found and found[-1][1].observed[-1].what != "expose":
                     found.pop()
                 found = found[:-1]

@@ -9,6 +9,7 @@ from dataclasses import replace
 from handread.errors import ImpossibleEvidence
 from handread.reading.around import Surroundings
 from handread.reading.belief import Belief, show
+from handread.reading.elsewhere import turned_up
 from handread.reading.evidence import Evidence, Observed, SeatEvidence
 from handread.reading.holdings import surroundings
 from handread.reading.likelihood import exposures_step, see
@@ -139,6 +140,10 @@ def update(
                 now[seat], log_prob = observe_one(now[seat], observed, number)
                 heard.setdefault(seat, []).append(observed)
                 logs[seat] += log_prob
+    for observed in turned_up(model, tuple(now), event, state, after, viewer=viewer, own=own):
+        seat = observed.seat
+        now[seat], _ = observe_one(now[seat], observed, number)  # counted with the seat that acted
+        heard.setdefault(seat, []).append(observed)
     seats = tuple(
         SeatEvidence(seat, tuple(heard[seat]), beliefs[seat], now[seat], logs[seat])
         for seat in sorted(heard)

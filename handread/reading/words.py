@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from handread.clues import claims, hazard, passes, redeems, wins
+from handread.clues import claims, elsewhere, hazard, passes, redeems, wins
 from handread.reading.attribution import Part
 from handread.reading.evidence import Evidence, SeatEvidence
 from handread.reading.model import Model
@@ -30,6 +30,7 @@ _FORMS: Final[dict[str, tuple[str, str]]] = {
     "change of plan": hazard.SENTENCES,
     "passes": passes.SENTENCES,
     "own rack": ("you hold little that {family} needs", "you hold what {family} needs"),
+    "elsewhere": elsewhere.SENTENCES,
     "correction": ("the first group was taken back", "the first group was taken back"),
 }
 _AGAINST: Final[dict[str, str]] = {
@@ -42,6 +43,7 @@ _AGAINST: Final[dict[str, str]] = {
     "change of plan": "{seat} showing a group of the old plan",
     "passes": "early claims of single tiles",
     "own rack": "nothing",
+    "elsewhere": "nothing",
     "correction": "nothing",
 }
 _DRIFT: Final = ("change of plan", "quiet turn")
@@ -74,6 +76,15 @@ def subject(evidence: Evidence, seat: SeatEvidence) -> str:
         return "your own rack"
     if "exposure" in what:
         return f"{name} has shown a group"
+    elsewhere = what.pop("elsewhere", None)
+    if elsewhere is None:
+        return _lets_pass(name, what)
+    found = f"{format_kind(int(elsewhere))} turns up elsewhere"
+    return f"{_lets_pass(name, what)}; {found}" if what else found
+
+
+def _lets_pass(name: str, what: dict[str, int | None]) -> str:
+    """What a seat does about a tile that it does not take."""
     kind = next(iter(what.values()))
     if "voice" in what and kind is not None:
         return f"{name} speaks up for {format_kind(kind)} and takes nothing"
@@ -121,12 +132,22 @@ def chief(entry: Entry) -> tuple[Part, int]:
     return parts[int(np.argmax(size))], row
 
 
+def _kinds(seat: SeatEvidence, source: str = "") -> list[int]:
+    """Tiles that were heard of; with a source, those that it speaks of."""
+    return [
+        one.kind
+        for one in seat.observed
+        if one.kind is not None
+        and (not source or (one.what == "elsewhere") == (source == "elsewhere"))
+    ]
+
+
 def sentence(entry: Entry) -> str:
     """Tell one event: what was seen, what moved, the chief reason and its standing."""
     model = entry.model
     part, row = chief(entry)
     forms = _FORMS | {clue.name: (clue.fits, clue.fits_not) for clue in model.clues}
-    kinds = [observed.kind for observed in entry.seat.observed if observed.kind is not None]
+    kinds = _kinds(entry.seat, part.source) or _kinds(entry.seat)
     tile = format_kind(kinds[-1]) if kinds else "the tile"
     name = model.row_names[row]
     family = name if row < len(model.card.families) else _NO_PLAN[name]

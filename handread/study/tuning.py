@@ -1,8 +1,9 @@
-"""Two knobs of a fitted model, chosen on held-out games by how well targets are read.
+"""Three knobs of a fitted model, chosen on held-out games by how well targets are read.
 
 Weights that predict throws best need not read targets best: what a model leaves out makes it too
-sure or not sure enough. How readily plans are left, and how strongly the use of a tile speaks, are
-therefore turned until the families of validation games are read best, one after the other.
+sure or not sure enough. How much copies that turn up elsewhere count, how readily plans are left,
+and how strongly the use of a tile speaks are therefore turned until the families of validation
+games are read best, one after the other.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -30,11 +31,34 @@ from handread.study.running.plan import population_named
 from handread.study.running.seeds import purpose_seeds
 from handread.study.truth import truth_rows
 from handread.table.events import Discard
+from handread.values import FrozenMap
 
-#: What is added to the log odds of leaving a plan, and what the weights of use are multiplied by.
-SHIFTS: Final = (0.0, -0.5, -1.0, -1.5, -2.0)
-POWERS: Final = (1.0, 1.2, 1.4, 1.6)
 _LEAST: Final = 1e-12
+
+
+class Knobs(NamedTuple):
+    """Where the knobs stand; as they are, a model is as it was fitted.
+
+    Attributes
+    ----------
+    elsewhere
+        Added to ``elsewhere.power``.
+    shift
+        Added to ``hazard.base``, nats of log odds.
+    use
+        Factor of the weights of use in every phase.
+    """
+
+    elsewhere: float = 0.0
+    shift: float = 0.0
+    use: float = 1.0
+
+
+#: What is tried of each knob, in the order in which they are turned.
+TRIED: Final = FrozenMap({
+    "elsewhere": (0.0, 0.1, 0.2, 0.3), "shift": (0.0, -0.5, -1.0, -1.5, -2.0),
+    "use": (1.0, 1.2, 1.4, 1.6),
+})  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -43,39 +67,40 @@ class Tuned:
 
     Attributes
     ----------
-    shift
-        Added to ``hazard.base``, nats of log odds.
-    power
-        Factor of the weights of use in every phase.
+    knobs
+        Where the knobs stand.
     gain
         Log score of the tuned model less that of the fitted one on the games that chose it, bits
         a moment, games counting alike; a little high for that.
     n_games, seed
         Validation games, and their master seed.
     tried
-        Mean log score of every pair tried, bits.
+        Mean log score of all that was tried, bits.
     """
 
-    shift: float
-    power: float
+    knobs: Knobs
     gain: Estimate
     n_games: int
     seed: int
-    tried: Mapping[tuple[float, float], float]
+    tried: Mapping[Knobs, float]
 
     __hash__ = None  # type: ignore[assignment]  # holds a mapping
 
 
-def turned(weights: Weights, shift: float, power: float) -> Weights:
-    """Weights with both knobs turned.
+def turned(weights: Weights, knobs: Knobs) -> Weights:
+    """Weights with the knobs turned.
 
     Examples
     --------
-    >>> turned(load_weights(), -1.0, 1.0)["hazard"]["base"]
+    >>> turned(load_weights(), Knobs(shift=-1.0))["hazard"]["base"]
     -5.2
     """
-    scales = {f"use.scale_{phase}": power * weights["use"][f"scale_{phase}"] for phase in PHASES}
-    return weights.replace({"hazard.base": weights["hazard"]["base"] + shift, **scales})
+    changes = {
+        f"use.scale_{phase}": knobs.use * weights["use"][f"scale_{phase}"] for phase in PHASES
+    }
+    changes["hazard.base"] = weights["hazard"]["base"] + knobs.shift
+    changes["elsewhere.power"] = weights["elsewhere"]["power"] + knobs.elsewhere
+    return weights.replace(changes)
 
 
 def scores_of(weights: Weights, card_name: str, population: str, seed: int, n: int) -> Floats:
@@ -104,7 +129,7 @@ def tune(
     n_games: int = 100, n_workers: int = 1,
     progress: Callable[[str, int, int], None] | None = None,
 ) -> Tuned:  # fmt: skip
-    """Choose both knobs on validation games: first the change of plan, then use.
+    """Choose the knobs on validation games, in the order of ``TRIED``.
 
     Parameters
     ----------
@@ -132,36 +157,36 @@ def tune(
     ask = partial(
         scores_of, card_name=card, population=population, seed=seed, n=n_games
     )  # fmt: skip
-    first = _scores(weights, [(shift, 1.0) for shift in SHIFTS], ask, n_workers)
-    tell("validation games", 1, 2)
-    shift = max(first, key=lambda pair: float(first[pair].mean()))[0]
-    rest = [(shift, power) for power in POWERS if power != 1.0]
-    found = first | _scores(weights, rest, ask, n_workers)
-    tell("validation games", 2, 2)
-    best = max(found, key=lambda pair: float(found[pair].mean()))
+    best = Knobs()
+    found: dict[Knobs, Floats] = {}
+    for place, (knob, values) in enumerate(TRIED.items()):
+        tell("validation games", place, len(TRIED))
+        there = [best._replace(**{knob: value}) for value in values]
+        found |= _scores(weights, [each for each in there if each not in found], ask, n_workers)
+        best = max(there, key=lambda each: float(found[each].mean()))
+    tell("validation games", len(TRIED), len(TRIED))
     gain = estimate(
-        found[best] - found[0.0, 1.0], game=np.arange(n_games), rng=np.random.default_rng(seed),
+        found[best] - found[Knobs()], game=np.arange(n_games), rng=np.random.default_rng(seed),
         unit="bits",
     )  # fmt: skip
-    tried = {pair: float(scores.mean()) for pair, scores in found.items()}
-    return Tuned(best[0], best[1], gain, n_games, seed, tried)
+    tried = {each: float(scores.mean()) for each, scores in found.items()}
+    return Tuned(best, gain, n_games, seed, tried)
 
 
 def _scores(
-    weights: Weights, pairs: Sequence[tuple[float, float]], ask: Callable[[Weights], Floats],
-    n_workers: int,
-) -> dict[tuple[float, float], Floats]:  # fmt: skip
-    models = [turned(weights, *pair) for pair in pairs]
+    weights: Weights, there: Sequence[Knobs], ask: Callable[[Weights], Floats], n_workers: int
+) -> dict[Knobs, Floats]:  # fmt: skip
+    models = [turned(weights, knobs) for knobs in there]
     if n_workers == 1:
-        return dict(zip(pairs, map(ask, models), strict=True))
+        return dict(zip(there, map(ask, models), strict=True))
     from joblib import Parallel, delayed
 
     told = Parallel(n_jobs=n_workers)(delayed(ask)(model) for model in models)
-    return dict(zip(pairs, told, strict=True))
+    return dict(zip(there, told, strict=True))
 
 
 def write_tuned(folder: str | Path, out: str | Path, tuned: Tuned) -> Path:
-    """Write a model's folder again with both knobs turned; its card says so.
+    """Write a model's folder again with the knobs turned; its card says so.
 
     Parameters
     ----------
@@ -184,21 +209,23 @@ def write_tuned(folder: str | Path, out: str | Path, tuned: Tuned) -> Path:
     if place.exists():
         raise HandreadError(f"{str(place)!r} is there; accepted: a new folder")
     weights = load_weights(source / "weights.toml")
-    after = turned(weights, tuned.shift, tuned.power)
+    after = turned(weights, tuned.knobs)
     text = (source / "weights.toml").read_text(encoding="utf-8")
-    for block, name in [("hazard", "base"), *(("use", f"scale_{phase}") for phase in PHASES)]:
+    scales = (("use", f"scale_{phase}") for phase in PHASES)
+    for block, name in (("elsewhere", "power"), ("hazard", "base"), *scales):
         text = _with_value(text, block, name, after[block][name], weights[block][name])
     text = re.sub(r'(?m)^name = ".*"$', f'name = "{place.name}"', text, count=1)
     card = load_model_card(source)
     said = {
-        "shift_of_log_odds_of_leaving": tuned.shift, "factor_of_use": tuned.power,
+        "added_to_elsewhere": tuned.knobs.elsewhere,
+        "shift_of_log_odds_of_leaving": tuned.knobs.shift, "factor_of_use": tuned.knobs.use,
         "validation_games": tuned.n_games, "validation_seed": tuned.seed,
         "validation_gain_bits": tuned.gain.value,
     }  # fmt: skip
     command = f"{card.command} && handread study tune {source.name} --out models/{place.name}"
-    method = f"{card.method}; how readily plans are left and the strength of use chosen on "
+    method = f"{card.method}; copies elsewhere, how readily plans are left and the strength of use "
     card = replace(
-        card, name=place.name, command=command, method=method + "held-out validation games",
+        card, name=place.name, command=command, method=method + "chosen on validation games",
         diagnostics={**card.diagnostics, **said},
     )  # fmt: skip
     part = place.with_name(f".{place.name}.part")
@@ -216,6 +243,6 @@ def _with_value(text: str, block: str, name: str, value: float, fitted: float) -
     """A model file with one value replaced, and a word on where it comes from."""
     start = text.index(f"[{block}]")
     line = rf"(?m)^{name} = .*$"
-    word = f"turned on held-out games; fitted {fitted:.4g}"
+    word = f"turned on held-out games; before it {fitted:.4g}"
     new = f'{name} = {{ value = {value!r}, word = "{word}" }}'
     return text[:start] + re.sub(line, lambda _: new, text[start:], count=1)

@@ -22,6 +22,7 @@ from handread.table.events import (
     WallGame,
     Win,
 )
+from handread.tiles import JOKER
 from tests.oracle.plain import Shown, Side
 from tests.oracle.plain_card import PlainCard, Row, logistic
 
@@ -184,9 +185,34 @@ def redeem(side: Side, kind: int) -> Matrix:
 # --- a game ---
 
 
+def turned_up(side: Side, before: TableState) -> list[Matrix]:
+    """What copies say that lie elsewhere since `before`, if there are any."""
+    old, new = Side(side.plain, before, side.around, side.seat, side.shown).free, side.free
+    kinds = [kind for kind in range(JOKER) if old[kind] != new[kind]]
+    prior = [float(p) for p in side.model.prior]
+    fitting = [g for g in range(side.model.card.n_targets) if side.fits[g]]
+    if not kinds or not fitting:
+        return []
+    power, factors = side.model.weights["elsewhere"]["power"], []
+    for target in side.plain.targets:
+        factor = 1.0
+        for kind in kinds:
+            wanted = sum(size for k, size, _ in target if k == kind)
+            wanted -= sum(size for k, size, _ in side.shown if k == kind)
+            share = (max(new[kind], 0) + 0.5) / (max(old[kind], 0) + 0.5)
+            factor *= share ** (power * max(wanted, 0))
+        factors.append(factor)
+    mean = math.fsum(prior[g] * factors[g] for g in fitting) / math.fsum(prior[g] for g in fitting)
+    return [stays([factor / mean for factor in factors] + [1.0] * 3)]
+
+
 @dataclass(eq=False)
 class Game:
-    """What every event said of each seat, as matrices; `upto[n]` stands before event n."""
+    """What every event said of each seat, as matrices; `upto[n]` stands before event n.
+
+    `acts[n]` stands after what event n said of its own seat's doings, before what its tiles said
+    of the others.
+    """
 
     plain: PlainCard
     state: TableState
@@ -194,6 +220,7 @@ class Game:
     shown: list[tuple[Shown, ...]]
     said: list[list[Matrix]] = field(default_factory=lambda: [[], [], [], []])
     upto: list[tuple[tuple[Matrix, ...], ...]] = field(default_factory=list)
+    acts: list[tuple[tuple[Matrix, ...], ...]] = field(default_factory=list)
     reopen: tuple[TableState, Surroundings, tuple[Shown, ...], int] | None = None
 
     def side(self, seat: int, acting: bool = False) -> Side:
@@ -238,12 +265,20 @@ class Game:
             self.said[event.seat].append(voice(self.side(event.seat), kind))
         elif isinstance(event, Passed | Stopped):
             self.passes(event)
-        self.state = apply(self.state, event, self.plain.model.card)
+        self.goes_on(event)
+        self.note()
+
+    def goes_on(self, event: AnyEvent) -> None:
+        """Apply the event; copies that it shows speak of the seats that did not have them."""
+        before, self.state = self.state, apply(self.state, event, self.plain.model.card)
         self.shown = [
             tuple((group.kind, group.size, group.jokers) for group in groups)
             for groups in self.state.exposures
         ]
-        self.note()
+        self.acts.append(tuple(tuple(matrices) for matrices in self.said))
+        for seat in range(4):
+            if self.state.live[seat] and getattr(event, "seat", None) != seat:
+                self.said[seat] += turned_up(self.side(seat), before)
 
     def over_group(self, event: AnyEvent) -> None:
         """A win over a group that its seat has just laid; or it goes on, and nobody wins so."""

@@ -40,7 +40,7 @@ OPEN_SET = {"1 bam": 4, "2 bam": 4, "east": 4, "red": 4, "flower": 4, "joker": 4
 #: Nobody wins, redeems or misplays in a micro-game: a game runs until the wall is used up.
 QUIET = {
     "claims.misplay": 0.0, "claims.anew": 0.0, "wins.in_error": 0.0, "wins.takes": 0.0,
-    "wins.draws_it": 0.0,
+    "wins.draws_it": 0.0, "elsewhere.power": 0.0,
     "redeems.spare": 0.0, "redeems.needed": 0.0, "redeems.own": 0.0, "redeems.defending": 0.0,
 }  # fmt: skip
 #: Weights under which every term shows in seven turns: plans are chosen sooner, changed more
