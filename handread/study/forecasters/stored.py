@@ -22,6 +22,8 @@ KINDS: Final = {
 }
 #: Files of a folder that no reader reads.
 _LEFT: Final = ("draws.npz",)
+#: Files that say how a reader came about, and change nothing that it says.
+_ABOUT: Final = ("model.toml",)
 
 
 class StoredReader(msgspec.Struct, frozen=True):
@@ -43,9 +45,11 @@ class StoredReader(msgspec.Struct, frozen=True):
 
     @property
     def hash(self) -> str:
-        """Content hash, 16 hexadecimal digits; the name does not count."""
+        """Content hash, 16 hexadecimal digits; names and the card of a model do not count."""
         held = hashlib.sha256(self.kind.encode())
         for name, content in self.files:
+            if name in _ABOUT:
+                continue
             held.update(f"\n{name} {len(content)}\n".encode())
             held.update(content)
         return held.hexdigest()[:16]
