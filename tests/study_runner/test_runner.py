@@ -189,6 +189,26 @@ def test_the_summary_says_all_that_it_should(whole: StudyResult) -> None:
 # --- seeds ---
 
 
+def test_each_kind_of_player_has_its_own_figures(whole: StudyResult) -> None:
+    frame = whole.moments.frame
+    rows = [f"prob:{row}" for row in whole.moments.rows]
+    truth = frame[[f"truth:{row}" for row in whole.moments.rows]].to_numpy()
+    score = np.where(truth > 0, truth * np.log2(np.maximum(frame[rows].to_numpy(), 1e-300)), 0.0)
+    frame = frame.assign(score=score.sum(axis=1))
+    keys = ["game", "seat", "event"]
+    both = frame[frame.reader == "lore"].merge(
+        frame[frame.reader == PLAN.base], on=keys, suffixes=("", "_base")
+    )
+    said = {line.part: line for line in whole.summary.lines
+            if (line.reader, line.measure) == ("lore", "gain") and line.part.startswith("kind ")}  # fmt: skip
+    assert said
+    for part, line in said.items():
+        here = both[both.kind == part.removeprefix("kind ")]
+        by_game = (here.score - here.score_base).groupby(here.game).mean()
+        assert line.value == pytest.approx(by_game.mean(), abs=1e-9)
+        assert line.n_moments == len(here)
+
+
 def test_seeds_cannot_meet_across_purposes_and_studies() -> None:
     purposes: dict[str, set[int]] = {"training": set(), "validation": set(), "test": set()}
     for seed in range(40):

@@ -78,21 +78,22 @@ def extra_lines(
             for other, measure in others.items():
                 if other == reader and measure != "gain":
                     continue
-                gain = _gain(kept, level[other].where(mask))
+                gain = gain_of(kept, level[other].where(mask))
                 found = estimate(
                     gain, game=kept.index, unit="bits", resamples=resamples,
                     rng=np.random.default_rng([seed, 12, place]),
                 )  # fmt: skip
                 lines.append(_line(reader, part, measure, found))
             if part == MANY:
-                lines.append(_error(reader, part, kept, [seed, 13, place], resamples))
+                lines.append(error_line(reader, part, kept, [seed, 13, place], resamples))
     for name, frame in windows.groupby("reader", sort=True, observed=True):
         for what, told in frame.groupby("what", sort=True, observed=True):
             lines += _window_lines(str(name), str(what), told, [seed, 14], resamples)
     return tuple(lines)
 
 
-def _gain(moments: Moments, rival: Moments) -> Any:
+def gain_of(moments: Moments, rival: Moments) -> Any:
+    """Log score less that of another reader at the same moments, bits, shape (n_moments,)."""
     with np.errstate(invalid="ignore"):
         if (rival.prob > 0).all():
             return bits_gain(moments.prob, rival.prob, moments.truth)
@@ -104,9 +105,10 @@ def _line(reader: str, part: str, measure: str, figure: Estimate) -> SummaryLine
     return SummaryLine(reader, part, measure, **asdict(figure))
 
 
-def _error(
+def error_line(
     reader: str, part: str, moments: Moments, seed: list[int], resamples: int
 ) -> SummaryLine:  # fmt: skip
+    """Error of the likeliest row, with the one that a calibrated reader would show by chance."""
     error = top_label_error(
         moments.prob, moments.truth, game=moments.index, resamples=resamples,
         rng=np.random.default_rng(seed),

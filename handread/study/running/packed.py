@@ -182,11 +182,35 @@ class PackedMoments:
         weights = self._column(wanted[truth], n, np.float64)
         keys = {name: self._column(name, n) for name in KEYS if name != "state"}
         keys["seat"] = np.array(SEATS)[keys["seat"]]
-        order = np.lexsort((keys["event"], keys["seat"], keys["game"]))
-        keep = order[np.isfinite(weights).all(axis=1)[order]]
+        keep = self._kept(n, weights)
         prob = self._column(f"reader.{place}", n, np.float64)[keep]
         held = {name: column[keep] for name, column in keys.items()}
         return Moments(rows=self.rows, prob=prob, truth=weights[keep], **held)
+
+    def kinds(self, reader: str) -> NDArray[Any]:
+        """Kind of player at the seat of each of a reader's ``moments``, in their order.
+
+        Parameters
+        ----------
+        reader
+            One of `readers`.
+
+        Raises
+        ------
+        HandreadError
+            If there is no such reader.
+        """
+        n = self.length(reader)
+        words = np.array(self._told()["kinds"])
+        kept = self._kept(n, self._column("truth", n, np.float64))
+        return np.asarray(words[self._column("kind", n)[kept]])
+
+    def _kept(self, n: int, weights: NDArray[Any]) -> NDArray[np.intp]:
+        """Moments with a truth, by game, seat and event."""
+        seat = np.array(SEATS)[self._column("seat", n)]
+        order = np.lexsort((self._column("event", n), seat, self._column("game", n)))
+        kept: NDArray[np.intp] = order[np.isfinite(weights).all(axis=1)[order]]
+        return kept
 
     def frame(self) -> pd.DataFrame:
         """Return the moments of all readers that watched every game, under one another."""

@@ -13,6 +13,7 @@ import numpy as np
 from handread.errors import HandreadError
 from handread.study.frames import MomentFrame, UpdateFrame
 from handread.study.running.bench import plan_of
+from handread.study.running.by_kind import kind_lines
 from handread.study.running.extra import extra_lines
 from handread.study.running.packed import PackedMoments, game_files
 from handread.study.running.plan import StudyPlan
@@ -97,7 +98,11 @@ class StudyResult:
             versus=self.plan.versus, resamples=self.plan.resamples,
             seed=self.plan.seed,
         )  # fmt: skip
-        return Summary(told.base, (*told.lines, *more))
+        kinds = kind_lines(
+            self.packed, base=self.plan.base, versus=self.plan.versus,
+            resamples=self.plan.resamples, seed=self.plan.seed,
+        )  # fmt: skip
+        return Summary(told.base, (*told.lines, *more, *kinds))
 
     def leaning(self) -> MomentFrame:
         """Return the same beliefs with the leaning of searching seats as the truth."""
