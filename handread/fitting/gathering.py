@@ -17,9 +17,10 @@ from typing import Any, Final
 import numpy as np
 
 from handread.errors import HandreadError
+from handread.fitting.design import Design, make_design
 from handread.fitting.sources import Source
 from handread.fitting.tables import GameTables, from_arrays, joined
-from handread.fitting.walk import Design, make_design, walk_record
+from handread.fitting.walk import walk_record
 from handread.reading import Model
 
 #: Games of a block.

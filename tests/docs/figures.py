@@ -27,8 +27,8 @@ _PARTS: Final = {
 }  # fmt: skip
 _READERS: Final = {
     "elimination": "careful elimination", "lore": "lore", "default": "fitted (default)",
-    "peer": "peer", "pooled": "fitted and peer pooled", "rack oracle": "oracle, style known",
-    "rack oracle, style unknown": "oracle, style unknown",
+    "peer": "peer", "pooled": "fitted and peer pooled", "rack oracle": "racks and style known",
+    "rack oracle, style unknown": "racks known",
 }  # fmt: skip
 _HONESTY: Final = (
     ("power", "calibration power (1 when calibrated)", 2),
@@ -77,7 +77,8 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
 def gain(found: Mapping[str, Any]) -> str:
     """Gain in bits over base rates by stage, for every reader of interest in the study."""
     there = {line["reader"] for line in found["lines"]}
-    readers = [name for name in _READERS if name in there]
+    few = found["plan"]["few"]
+    readers = [name for name in _READERS if name in there and name not in few]
     rows = []
     for part, words in _PARTS.items():
         lines = [line_of(found, reader, part, "gain") for reader in readers]
@@ -104,6 +105,90 @@ def honesty(found: Mapping[str, Any]) -> str:
     return table(["", "lore", "fitted (default)"], rows)
 
 
+def stages(found: Mapping[str, Any]) -> str:
+    """Calibration of lore and the default model by stage."""
+    head, rows = ["", "power, lore", "power, fitted", "error, lore", "error, fitted"], []
+    for part, words in _PARTS.items():
+        if part == "exposures 2 or more":
+            part, words = "exposures 2", "two groups"
+        lines = [
+            (line_of(found, reader, part, measure), digits)
+            for measure, digits in (("power", 2), ("top-label error", 3))
+            for reader in ("lore", "default")
+        ]
+        rows.append([words, *(cell(*each) for each in lines)])
+    return table(head, rows)
+
+
+def kinds(found: Mapping[str, Any]) -> str:
+    """Gain of lore and the default model at the seats of each kind of player."""
+    parts = [line["part"] for line in found["lines"]
+             if line["part"].startswith("kind ") and line["reader"] == "default"]  # fmt: skip
+    rows = []
+    for part in dict.fromkeys(parts):
+        held = [line_of(found, reader, part, "gain") for reader in ("lore", "default")]
+        less = dict(line_of(found, "lore", part, "gain over default"))
+        turned = {"value": -less["value"], "low": -less["high"], "high": -less["low"]}
+        error = line_of(found, "default", part, "top-label error")
+        rows.append([
+            part.removeprefix("kind "), *(cell(line, 2) for line in held),
+            cell({**less, **turned}, 2), cell(error, 3),
+        ])  # fmt: skip
+    head = ["", "lore", "fitted (default)", "fitted less lore", "error of the top family, fitted"]
+    return table(head, rows)
+
+
+def oracles(found: Mapping[str, Any]) -> str:
+    """Gain of what is known to those who see the racks, and the model on the same games."""
+    names = [name for name in found["plan"]["few"] if name in _READERS]
+    rows = []
+    for part, words in _PARTS.items():
+        lines = [line_of(found, name, part, "gain") for name in names]
+        over = [line_of(found, name, part, "gain over default") for name in names]
+        if any(lines):
+            rows.append([words, f"{lines[0]['n_moments']:,}",
+                         *(cell(line, 2) for line in (*lines, *over))])  # fmt: skip
+    head = ["", "moments", *(_READERS[name] for name in names),
+            *(f"{_READERS[name]}, less fitted" for name in names)]  # fmt: skip
+    return table(head, rows)
+
+
+def matrix(found: Mapping[str, Any]) -> str:
+    """What a reader fitted to all other kinds makes of each kind, and what its own reader does."""
+    rows = []
+    cells = {(c["trainer"], c["row"], c["kind"]): c for c in found["cells"]}
+    for kind in dict.fromkeys(c["kind"] for c in found["cells"]):
+        own, far = cells["fitted", kind, kind], cells["fitted", f"all but {kind}", kind]
+        shown = (own["gain_own_base"], far["gain_own_base"], far["gain"], far["prior_shift"],
+                 far["regret"])  # fmt: skip
+        rows.append([kind, *(cell({**one, "measure": ""}, 2) for one in shown)])
+    head = ["who is read", "own reader, over own base", "reader of the others, over own base",
+            "the same over its own training base", "prior shift", "regret"]  # fmt: skip
+    return table(head, rows)
+
+
+def regrets(found: Mapping[str, Any]) -> str:
+    """Mean and worst regret of readers to the reader of the kind's own games."""
+    rows = []
+    for line in found["headlines"]:
+        if line["rows"] == "all" or line["trainer"] == "base rates":
+            continue
+        row, kind = line["worst_pair"]
+        mean, worst = (cell({**line[name], "measure": ""}, 2) for name in ("mean", "worst"))
+        rows.append([line["trainer"], line["rows"], mean, worst, f"{row} on {kind}"])
+    return table(["trainer", "trained on", "mean regret", "worst regret", "worst pair"], rows)
+
+
+def matrix_source(found: Mapping[str, Any]) -> str:
+    """Where the figures of a matrix come from."""
+    plan = found["plan"]
+    return (
+        f"`data/studies/{plan['name']}.toml`, master seed {plan['seed']}: {plan['training']:,} "
+        f"training games a row, {plan['test']:,} test games a kind, card {plan['card']}; bits, "
+        "95 % intervals, clustered by game.\n"
+    )
+
+
 def source(found: Mapping[str, Any]) -> str:
     """Where the figures come from, in a sentence."""
     plan, made = found["plan"], found["made_with"]
@@ -115,7 +200,8 @@ def source(found: Mapping[str, Any]) -> str:
 
 
 TABLES: Final[Mapping[str, Callable[[Mapping[str, Any]], str]]] = {
-    "gain": gain, "honesty": honesty, "source": source,
+    "gain": gain, "honesty": honesty, "source": source, "stages": stages, "kinds": kinds,
+    "oracles": oracles, "matrix": matrix, "regrets": regrets, "matrix-source": matrix_source,
 }  # fmt: skip
 
 

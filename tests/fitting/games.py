@@ -6,7 +6,7 @@ from functools import lru_cache
 
 import handread as hr
 from handread.clues import load_weights
-from handread.fitting.walk import Design, make_design
+from handread.fitting.design import Design, make_design
 from handread.reading import Model, build_model, stored_model
 from handread.simulate import SimulatedGame, default_population, play_card
 from handread.simulate.batch import Setting, one_game

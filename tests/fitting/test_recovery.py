@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from handread.fitting.design import Design, make_design
 from handread.fitting.gathering import Gathered
 from handread.fitting.minds import RowMinds
 from handread.fitting.mode.claims import fit_claims
@@ -12,7 +13,7 @@ from handread.fitting.mode.throws import Throws, fit_throws
 from handread.fitting.mode.turns import fit_hazard
 from handread.fitting.priors import Priors
 from handread.fitting.tables import GameTables, joined
-from handread.fitting.walk import Design, make_design, walk_record
+from handread.fitting.walk import walk_record
 from handread.reading import Model
 from handread.study.drawn import draw_game
 from tests.fitting.games import small_model, with_weights

@@ -8,14 +8,15 @@ from scipy.special import log_expit
 
 from handread.clues.redeems import redeem_probs
 from handread.errors import ImpossibleEvidence
-from handread.fitting import walk
+from handread.fitting import rows
 from handread.fitting.columns import AIMS
+from handread.fitting.design import make_design
 from handread.fitting.minds import SimulatedMinds
 from handread.fitting.mode.answers import win_probs
 from handread.fitting.mode.claims import claim_log_probs
 from handread.fitting.mode.throws import sums
 from handread.fitting.tables import GameTables, from_arrays, joined
-from handread.fitting.walk import make_design, walk_game
+from handread.fitting.walk import walk_game
 from handread.reading import Model, Reader
 from handread.simulate import SimulatedGame
 from handread.table.events import Discard
@@ -54,7 +55,7 @@ def by_steps(model: Model, game: SimulatedGame) -> float | None:
             return None
         for told in evidence.seats:
             for observed in told.observed:
-                if observed.what == "pass":
+                if observed.what in ("pass", "elsewhere"):
                     continue
                 row = minds[told.seat]
                 if row is None or not observed.step.keep[row] > 0:
@@ -104,7 +105,7 @@ def by_tables(model: Model, tables: GameTables) -> float:
 
 
 def test_tables_and_steps_give_a_game_the_same_likelihood(monkeypatch) -> None:
-    monkeypatch.setattr(walk, "THIN", 1)
+    monkeypatch.setattr(rows, "THIN", 1)
     model = with_weights(small_model(), CHANGES)
     design = make_design(model)
     compared = changed = 0

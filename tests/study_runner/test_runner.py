@@ -199,8 +199,8 @@ def test_each_kind_of_player_has_its_own_figures(whole: StudyResult) -> None:
     both = frame[frame.reader == "lore"].merge(
         frame[frame.reader == PLAN.base], on=keys, suffixes=("", "_base")
     )
-    said = {line.part: line for line in whole.summary.lines
-            if (line.reader, line.measure) == ("lore", "gain") and line.part.startswith("kind ")}  # fmt: skip
+    gains = [line for line in whole.summary.lines if line.measure == "gain"]
+    said = {x.part: x for x in gains if x.reader == "lore" and x.part.startswith("kind ")}
     assert said
     for part, line in said.items():
         here = both[both.kind == part.removeprefix("kind ")]
