@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Final
 
 import numpy as np
@@ -143,10 +145,17 @@ class Moments(ArrayValue):
         HandreadError
             If the seat had not looked by then.
         """
-        found = np.flatnonzero((self.seat == seat) & (self.at < max(n_events, 1)))
-        if len(found) == 0:
+        times, rows = self._looks.get(seat, ([], []))
+        found = bisect_left(times, max(n_events, 1))
+        if found == 0:
             raise HandreadError(f"seat {seat!r} has no row at event {n_events!r}; does it play?")
-        return int(found[-1])
+        return rows[found - 1]
+
+    @cached_property
+    def _looks(self) -> dict[int, tuple[list[int], list[int]]]:
+        """By seat, events on record at each of its looks, in order, and the rows of the looks."""
+        rows = {seat: np.flatnonzero(self.seat == seat) for seat in range(4)}
+        return {seat: (self.at[here].tolist(), here.tolist()) for seat, here in rows.items()}
 
     def weights(self, row: int, n_targets: int) -> NDArray[np.float64]:
         """Weights of a row over all targets, shape (n_targets,)."""

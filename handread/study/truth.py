@@ -25,6 +25,7 @@ from handread.errors import HandreadError, closest
 from handread.simulate import SimulatedGame
 from handread.simulate.view import STATES
 from handread.table.state import Exposure
+from handread.values import frozen
 
 Array = NDArray[np.float64]
 
@@ -114,6 +115,39 @@ def allowed(card: CompiledCard) -> Callable[[tuple[Exposure, ...]], NDArray[np.b
     return _CACHES[card.hash]
 
 
+class Truths:
+    """What was true of the seats of one game; each look at a plan is turned into rows once.
+
+    Parameters
+    ----------
+    card
+        The card.
+    game
+        The game.
+    """
+
+    def __init__(self, card: CompiledCard, game: SimulatedGame) -> None:
+        self.card, self.game = card, game
+        self._known: dict[tuple[int, tuple[Exposure, ...]], tuple[Array, Array, str]] = {}
+
+    def at(self, seat: int, n_events: int, shown: tuple[Exposure, ...]) -> tuple[Array, Array, str]:
+        """What was true of a live seat at a moment; parameters and return as of ``truth_rows``."""
+        row = self.game.truth.moments.row(seat, n_events)
+        if (row, shown) not in self._known:
+            self._known[row, shown] = self._rows(row, shown)
+        return self._known[row, shown]
+
+    def _rows(self, row: int, shown: tuple[Exposure, ...]) -> tuple[Array, Array, str]:
+        moments = self.game.truth.moments
+        state, plan = moments.state_words(row), int(moments.plan[row])
+        weights = moments.weights(row, self.card.n_targets)
+        truth = frozen(rows_of_mind(self.card, state, plan, weights, shown))
+        if state != "searching":  # only who searches leans
+            return truth, truth, state
+        leaning = rows_of_mind(self.card, state, plan, weights, shown, leaning=True)
+        return truth, frozen(leaning), state
+
+
 def truth_rows(
     card: CompiledCard, game: SimulatedGame, seat: int, n_events: int, shown: tuple[Exposure, ...]
 ) -> tuple[Array, Array, str]:
@@ -139,14 +173,7 @@ def truth_rows(
     state
         The seat's state, in a word.
     """
-    moments = game.truth.moments
-    row = moments.row(seat, n_events)
-    state, plan = moments.state_words(row), int(moments.plan[row])
-    weights = moments.weights(row, card.n_targets)
-    truth = rows_of_mind(card, state, plan, weights, shown)
-    if state != "searching":  # only who searches leans
-        return truth, truth, state
-    return truth, rows_of_mind(card, state, plan, weights, shown, leaning=True), state
+    return Truths(card, game).at(seat, n_events, shown)
 
 
 def final_row(card: CompiledCard, game: SimulatedGame, seat: int) -> Array:

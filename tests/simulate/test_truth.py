@@ -129,6 +129,10 @@ def test_rows_hold_from_the_event_before_which_they_were_made(
     later = own[own > row]
     assert moments.at[row] == throws[8] - 1
     assert (moments.at[later] >= throws[8]).all()
+    for n in range(1, len(games[0].record.events) + 1):
+        for seat in range(4):
+            before = np.flatnonzero((moments.seat == seat) & (moments.at < n))
+            assert moments.row(seat, n) == before[-1]
     with pytest.raises(HandreadError, match="seat 7 has no row"):
         moments.row(7, 3)
 

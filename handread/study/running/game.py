@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -23,8 +23,8 @@ from handread.study.forecasters.contract import (
     checked_belief,
 )
 from handread.study.forecasters.trained import TURNS, Training, empty_training, window_cell
-from handread.study.information import bits_claimed, bits_realised, bits_shared
-from handread.study.truth import final_row, truth_rows
+from handread.study.running.updates import Update, update_lines
+from handread.study.truth import Truths, final_row
 from handread.table.events import AnyEvent, Comment, Discard, Expose, Voiced, Win
 from handread.table.play import apply, start
 from handread.table.state import TableState
@@ -84,13 +84,13 @@ def count_game(card: CompiledCard, game: SimulatedGame) -> Training:
     rows, offers = empty.rows.copy(), empty.offers.copy()
     claims, wins = empty.claims.copy(), empty.wins.copy()
     events = game.record.events
-    state = start(game.record.header, card.rules)
+    state, truths = start(game.record.header, card.rules), Truths(card, game)
     for place, event in enumerate(events):
         state = apply(state, event, card)
         if not isinstance(event, Discard):
             continue
         shown = state.exposures[event.seat]
-        truth, _, _ = truth_rows(card, game, event.seat, place + 1, shown)
+        truth, _, _ = truths.at(event.seat, place + 1, shown)
         rows[min(state.turns[event.seat], TURNS) - 1] += truth
         if open_to(state):
             cell = window_cell(state)
@@ -182,22 +182,24 @@ def watch_game(
     events = tuple(game.record.public("floor"))
     total = np.bincount([e.seat for e in events if isinstance(e, Discard)], minlength=4)
     finals = [final_row(card, game, seat) if _plays(game, seat) else None for seat in range(4)]
-    state = start(header, card.rules)
+    state, truths = start(header, card.rules), Truths(card, game)
+    updates: list[Update] = []
     for place, event in enumerate(events):
         state = apply(state, event, card)
         for watcher in watchers.values():
             watcher.observe(event, state)
-        here = _Here(card, game, state, number, place + 1)
+        here = _Here(truths, state, number, place + 1)
         for seat in _scored(event, state, asked):
             lines.moments.append(here.keys(seat, int(total[seat]), finals[seat]))
             for name, watcher in watchers.items():
                 said = checked_belief(watcher.belief(seat), card, name)
                 lines.beliefs[name].append(said)
         for name, explains in explaining.items():
-            lines.updates += here.updates(name, explains.moves())
+            updates += here.updates(name, explains.moves())
         if isinstance(event, Discard) and foretelling and open_to(state):
             found = outcome(events[place + 1 :])
             lines.windows += here.windows(foretelling, asked, found)
+    lines.updates = update_lines(updates)
     return lines
 
 
@@ -259,8 +261,7 @@ def _scored(event: AnyEvent, state: TableState, asked: Asked) -> list[int]:
 class _Here:
     """One moment of a game."""
 
-    card: CompiledCard
-    game: SimulatedGame
+    truths: Truths
     state: TableState
     number: int
     n_events: int
@@ -268,8 +269,8 @@ class _Here:
     def keys(self, seat: int, turns: int, final: NDArray[np.float64] | None) -> Columns:
         """Keys, truth and final hand of a scored moment."""
         shown = self.state.exposures[seat]
-        truth, leaning, state = truth_rows(self.card, self.game, seat, self.n_events, shown)
-        person = self.game.truth.people[seat]
+        truth, leaning, state = self.truths.at(seat, self.n_events, shown)
+        person = self.truths.game.truth.people[seat]
         return {
             "game": self.number, "seat": seat, "event": self.n_events,
             "own_turn": self.state.turns[seat], "turns_to_end": turns - self.state.turns[seat],
@@ -278,39 +279,13 @@ class _Here:
             "final": final if final is not None else np.full(len(truth), np.nan),
         }  # fmt: skip
 
-    def _truth(self, seat: int) -> NDArray[np.float64]:
-        """Weights of the true rows of a seat at this moment."""
-        return truth_rows(self.card, self.game, seat, self.n_events, self.state.exposures[seat])[0]
-
-    def updates(self, reader: str, moves: Sequence[Move]) -> list[Columns]:
-        """Claimed and realised bits of the moves that an event made."""
-        moves = [move for move in moves if self.state.live[move.seat]]
-        if not moves:
-            return []
-        truths = np.stack([self._truth(move.seat) for move in moves])
-        before = np.stack([move.before for move in moves])
-        after = np.stack([move.after for move in moves])
-        all_claimed = bits_claimed(before, after).tolist()
-        all_realised = bits_realised(before, after, truths).tolist()
-        out = []
-        for move, truth, claimed, realised in zip(
-            moves, truths, all_claimed, all_realised, strict=True
-        ):
-            kept = {"reader": reader, "game": self.number, "seat": move.seat,
-                    "event": self.n_events, "kind": move.what}  # fmt: skip
-            out.append(kept | {"clue": "all", "bits_claimed": claimed, "bits_realised": realised})
-            if not move.sources:
-                continue
-            said = bits_shared(move.shares[None], move.after[None])[0]
-            done = bits_shared(move.shares[None], truth[None])[0]
-            parts = [*zip(move.sources, said, done, strict=True)]
-            # what the parts leave: refusals before the throw change how far plans drift
-            parts.append(("rest", claimed - float(said.sum()), realised - float(done.sum())))
-            out += [
-                kept | {"clue": c, "bits_claimed": float(x), "bits_realised": float(y)}
-                for c, x, y in parts
-            ]
-        return out
+    def updates(self, reader: str, moves: Sequence[Move]) -> Iterator[Update]:
+        """The moves that an event made of the beliefs about live seats, with the truth."""
+        for move in moves:
+            if self.state.live[move.seat]:
+                shown = self.state.exposures[move.seat]
+                truth, _, _ = self.truths.at(move.seat, self.n_events, shown)
+                yield Update(reader, self.number, self.n_events, move, truth)
 
     def windows(
         self, watchers: Mapping[str, Foretells], asked: Asked, found: tuple[int | None, bool]
