@@ -49,10 +49,11 @@ def distributions(values: ArrayLike, name: str) -> Floats:
         raise HandreadError(
             f"{name} has shape {array.shape}; accepted: probabilities of shape (n_moments, n_rows)"
         )
-    low = np.min(array, axis=1)
-    total = array.sum(axis=1)
-    good = (low >= 0.0) & (np.abs(total - 1.0) <= SUM_TOLERANCE)  # False for NaN too
-    if not good.all():
+    total = array @ np.ones(array.shape[1])
+    close = np.abs(total - 1.0) <= SUM_TOLERANCE  # False for NaN too
+    if not (array.min() >= 0.0 and close.all()):
+        low = np.min(array, axis=1)
+        good = (low >= 0.0) & close
         where = int(np.argmin(good))
         raise HandreadError(
             f"{name} at moment {where} has lowest entry {float(low[where])!r} and sum "

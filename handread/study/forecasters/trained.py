@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +18,7 @@ from handread.table.events import AnyEvent, Header
 from handread.table.play import start
 from handread.table.state import Exposure, TableState
 from handread.tiles import JOKER, N_KINDS
-from handread.values import ArrayValue
+from handread.values import ArrayValue, frozen
 
 #: Own turns that have a rate of their own; later ones share the last.
 TURNS = 24
@@ -165,26 +166,37 @@ def log_ways_left(card: CompiledCard, free: NDArray[np.int64]) -> Array:
         Nats, at most 0, not below log(1e-3), shape (n_targets,).
     """
     full = card.rules.copies.astype(np.int64)
-    sizes = np.arange(card.group_size.max() + 1)
-    table = np.zeros((2, N_KINDS, len(sizes)))
-    for jokers in range(2):
-        left = np.minimum(free, full) + jokers * free[JOKER]
-        whole = full + jokers * full[JOKER]
-        now, then = _log_choose(left, sizes), _log_choose(whole, sizes)
-        np.subtract(now, then, out=table[jokers], where=np.isfinite(now))
-        table[jokers][np.isneginf(now)] = -np.inf
-    kinds = np.maximum(card.group_kind, 0)
-    terms = table[card.group_joker.astype(np.int64), kinds, card.group_size]
-    terms = np.where(card.group_size > 0, terms, 0.0)
-    return np.asarray(np.maximum(terms.sum(axis=1), np.log(BLOCKED)))
+    left = np.clip(free, 0, full)
+    now = np.stack([left, left + left[JOKER]])
+    then = np.stack([full, full + full[JOKER]])
+    ways = _log_choose(int(then.max()), int(card.group_size.max()))
+    shares = np.full((*now.shape, ways.shape[1]), -np.inf)
+    np.subtract(ways[now], ways[then], out=shares, where=np.isfinite(ways[now]))
+    return np.asarray(np.maximum(shares.take(_places(card)).sum(axis=0), np.log(BLOCKED)))
 
 
-def _log_choose(copies: NDArray[np.int64], sizes: NDArray[np.int64]) -> Array:
-    n, k = copies[:, None].astype(np.float64), sizes[None, :].astype(np.float64)
+@lru_cache(maxsize=8)
+def _log_choose(most: int, size: int) -> Array:
+    """Log of ways to choose 0 to `size` tiles from 0 to `most`, -inf for none; (most+1, size+1)."""
+    n, k = np.arange(most + 1.0)[:, None], np.arange(size + 1.0)[None, :]
     short = k > n
-    spare = np.where(short, 0.0, n - k)
-    ways = gammaln(n + 1.0) - gammaln(k + 1.0) - gammaln(spare + 1.0)
-    return np.where(short, -np.inf, ways)
+    ways = gammaln(n + 1.0) - gammaln(k + 1.0) - gammaln(np.where(short, 0.0, n - k) + 1.0)
+    return frozen(np.where(short, -np.inf, ways))
+
+
+_PLACES: dict[str, NDArray[np.int64]] = {}
+
+
+def _places(card: CompiledCard) -> NDArray[np.int64]:
+    """Place of each group in a table by jokers, kind and size, remembered; (n_groups, n_targets).
+
+    A group of size 0 is one of 0 tiles, of which every number of copies has one way.
+    """
+    if card.hash not in _PLACES:
+        kinds = np.maximum(card.group_kind, 0).astype(np.int64)
+        places = (card.group_joker * N_KINDS + kinds) * (int(card.group_size.max()) + 1)
+        _PLACES[card.hash] = frozen(np.ascontiguousarray((places + card.group_size).T))
+    return _PLACES[card.hash]
 
 
 class _Floor(_Counted):
