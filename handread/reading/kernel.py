@@ -17,7 +17,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handread.card.compiled import CompiledCard
-from handread.reading.kernels import gather_near, land, mass_near, nearest, turn_round
+from handread.reading.kernels import (
+    gather_near,
+    land,
+    mass_near,
+    near_by_family,
+    nearest,
+    turn_round,
+)
 from handread.values import ArrayValue, frozen
 
 Array = NDArray[np.float64]
@@ -31,6 +38,8 @@ N_SIBLINGS: Final = 32
 NEAR_POWER: Final = 0.5
 #: What is left of a sum of prior probabilities once all of them have been taken away, at most.
 _NOTHING: Final = 1e-15
+#: Targets that an index of 16 bits can tell apart.
+_MOST_SHORT: Final = 1 << 16
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,10 +68,14 @@ class ChangeKernel(ArrayValue):
     shares: tuple[float, float, float, float]
 
     @cached_property
-    def turned(self) -> tuple[NDArray[np.int64], NDArray[np.uint32], Array]:
-        """For each target the targets that it is near to, see ``kernels.turn_round``."""
+    def turned(self) -> tuple[NDArray[np.int64], NDArray[np.unsignedinteger], Array]:
+        """For each target the targets that it is near to, see ``kernels.turn_round``.
+
+        They are read at every throw, so indices are as short as the card allows.
+        """
         first, origin, weight = turn_round(self.near, self.near_weight)
-        return frozen(first), frozen(origin), frozen(weight)
+        short = origin.astype(np.uint16) if len(self.near) <= _MOST_SHORT else origin
+        return frozen(first), frozen(short), frozen(weight)
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,6 +138,40 @@ class MaskedKernel(ArrayValue):
             self.stuck, targets, where[0, 0], to_any / self.any_mass, out[:n],
         )  # fmt: skip
         return out
+
+    @cached_property
+    def _to_family(self) -> Array:
+        """Where who leaves a target for another one arrives, shape (n_targets, n_families)."""
+        base, shares = self.base, self.shares
+        weighted = self.fits * base.prior
+        by_hand = np.bincount(base.hand_of, weights=weighted)[base.hand_of]
+        by_family = np.bincount(base.family_of, weights=weighted)
+        out = np.zeros((len(self.fits), len(by_family)))
+        near_by_family(*base.turned, self.fits, base.family_of, out)
+        out *= shares[0][:, None]
+        out += shares[3][:, None] * by_family
+        own = shares[1] * (by_hand - weighted)
+        own += shares[2] * (by_family[base.family_of] - weighted) - shares[3] * weighted
+        out[np.arange(len(out)), base.family_of] += own + self.stuck
+        return frozen(out)
+
+    def forward_by_family(self, leaving: Array, destinations: Array) -> tuple[Array, Array]:
+        """What ``forward`` gives with other destinations, summed by family, in a tenth of the time.
+
+        Returns
+        -------
+        families, loose
+            Shapes (n_families,), up to the last family that has a target, and (3,).
+        """
+        n, where = len(self.fits), destinations
+        arriving = np.concatenate([[leaving[:n].sum()], leaving[n:]]) @ where
+        families = where[0, 0] * (leaving[:n] @ self._to_family)
+        if self.any_mass <= 0:
+            arriving[-1] += arriving[0]
+            return families, arriving[1:]
+        of_prior = np.bincount(self.base.family_of, weights=self.fits * self.base.prior)
+        to_any = float(leaving[n:] @ where[1:, 0])
+        return families + to_any / self.any_mass * of_prior, arriving[1:]
 
     def backward(self, message: Array) -> Array:
         """Expected message over destinations for each row that leaves, shape (n_rows,)."""

@@ -78,7 +78,7 @@ def turn_round(
 @njit(cache=True)
 def land(
     first: NDArray[np.int64],
-    origin: NDArray[np.uint32],
+    origin: NDArray[np.unsignedinteger],
     weight: NDArray[np.float64],
     prior: NDArray[np.float64],
     hand_of: NDArray[np.int32],
@@ -138,7 +138,7 @@ def gather_near(
 @njit(cache=True)
 def mass_near(
     first: NDArray[np.int64],
-    origin: NDArray[np.uint32],
+    origin: NDArray[np.unsignedinteger],
     weight: NDArray[np.float64],
     keep: NDArray[np.bool_],
 ) -> NDArray[np.float64]:
@@ -153,3 +153,23 @@ def mass_near(
             for i in range(len(origins)):
                 out[origins[i]] += weights[i]
     return out
+
+
+@njit(cache=True)
+def near_by_family(
+    first: NDArray[np.int64],
+    origin: NDArray[np.unsignedinteger],
+    weight: NDArray[np.float64],
+    fits: NDArray[np.float64],
+    family_of: NDArray[np.int32],
+    out: NDArray[np.float64],
+) -> None:
+    """Add the weight of the near targets of each target that fit to their families, in place.
+
+    `first`, `origin` and `weight` are those of ``turn_round``; `out` has shape (n_targets,
+    n_families).
+    """
+    for h in range(len(fits)):
+        if fits[h] > 0.0:
+            for i in range(first[h], first[h + 1]):
+                out[origin[i], family_of[h]] += weight[i]

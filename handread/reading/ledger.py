@@ -12,7 +12,13 @@ from numpy.typing import NDArray
 
 from handread.reading.attribution import Part, explain
 from handread.reading.evidence import Evidence, SeatEvidence, bits_between, bits_claimed, kl_bits
-from handread.reading.likelihood import drift_step, quiet_turn, see
+from handread.reading.likelihood import (
+    Seen,
+    drift_by_family,
+    drift_step,
+    quiet_turn,
+    see,
+)
 from handread.reading.model import Model
 from handread.reading.observe import offered_kinds
 from handread.reading.words import percent, sentence, subject
@@ -64,13 +70,29 @@ class Entry(ArrayValue):
         The drift is what passes with any turn: seats settle, change, draw on without a win. For
         other observations it is the belief before the event.
         """
-        before = self.seat.before.probs
-        if not any(observed.what == "throw" for observed in self.seat.observed):
-            return before
-        evidence = self.evidence
-        seen = see(self.model, self.seat.before, evidence.state, evidence.around, acting=True)
-        quiet = quiet_turn(seen, offered_kinds(evidence.state)) * before
-        return drift_step(seen).forward(quiet / quiet.sum())
+        if not self._is_throw:
+            return self.seat.before.probs
+        seen, quiet = self._quiet
+        return drift_step(seen).forward(quiet)
+
+    @cached_property
+    def drifted_by_family(self) -> Array:
+        """Sum of `drifted` by family, in less time; shape (n_families + 3,)."""
+        if not self._is_throw:
+            return self.model.by_family(self.seat.before.probs)
+        return drift_by_family(*self._quiet)
+
+    @property
+    def _is_throw(self) -> bool:
+        return any(observed.what == "throw" for observed in self.seat.observed)
+
+    @property
+    def _quiet(self) -> tuple[Seen, Array]:
+        """The seat before its throw, and the belief once it has neither redeemed nor won."""
+        state, before = self.evidence.state, self.seat.before
+        seen = see(self.model, before, state, self.evidence.around, acting=True)
+        quiet = quiet_turn(seen, offered_kinds(state)) * before.probs
+        return seen, quiet / quiet.sum()
 
     @cached_property
     def told(self) -> float:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -14,32 +16,45 @@ from handread.clues.wins import prob_win_drawn, prob_win_late
 from handread.reading.belief import show
 from handread.reading.claiming import Claims, claims
 from handread.reading.looking import Seen, see
+from handread.reading.recent import Recent
 from handread.reading.step import Step
 from handread.reading.throwing import throw_marks, throw_scores, throw_tables
 from handread.table.events import Discard
 from handread.table.state import Exposure
 from handread.tiles import JOKER
+from handread.values import frozen
 
 __all__ = [
-    "Claims", "Seen", "claims", "drift_step", "expose_step", "exposures_step", "late_win_step",
-    "leaving", "missed_step", "no_late_win_step", "no_win_step", "quiet_turn", "received_step",
-    "redeem_rows", "redeem_step", "refuse_step", "see", "throw_marks", "throw_scores",
-    "throw_step", "throw_tables", "voice_step", "win_drawn_step", "win_step",
+    "Claims", "Seen", "claims", "drift_by_family", "drift_step", "expose_step", "exposures_step",
+    "late_win_step", "leaving", "missed_step", "no_late_win_step", "no_win_step", "quiet_turn",
+    "received_step", "redeem_rows", "redeem_step", "refuse_step", "see", "throw_marks",
+    "throw_scores", "throw_step", "throw_tables", "voice_step", "win_drawn_step", "win_step",
 ]  # fmt: skip
 
 Array = NDArray[np.float64]
 
+#: What passes with a turn: the throw asks for it, and what is told of the throw afterwards.
+_RECENT: Final[Recent[Array]] = Recent(4)
+
 
 def leaving(seen: Seen) -> Array:
     """Probability that each row leaves its plan on this turn, shape (n_rows,)."""
-    return prob_leaving(seen.context, seen.blocked, seen.model.weights["hazard"])
+    return _RECENT.get((seen,), "leaving", lambda: _leaving(seen))
+
+
+def _leaving(seen: Seen) -> Array:
+    return frozen(prob_leaving(seen.context, seen.blocked, seen.model.weights["hazard"]))
 
 
 def quiet_turn(seen: Seen, offers: tuple[int, ...]) -> Array:
     """Probability that each row neither redeems one of `offers` nor wins on its draw."""
+    return _RECENT.get((seen,), offers, lambda: _quiet_turn(seen, offers))
+
+
+def _quiet_turn(seen: Seen, offers: tuple[int, ...]) -> Array:
     weights = seen.model.weights["wins"]
     quiet = 1.0 - prob_win_drawn(seen.finish, seen.context, weights)
-    return redeem_rows(seen, offers)[1] * quiet if offers else quiet
+    return frozen(redeem_rows(seen, offers)[1] * quiet if offers else quiet)
 
 
 def throw_step(seen: Seen, event: Discard, offers: tuple[int, ...]) -> Step:
@@ -62,6 +77,17 @@ def drift_step(seen: Seen) -> Step:
     hazard = leaving(seen)
     where = destinations(seen.context, seen.model.weights["destination"])
     return Step(1.0 - hazard, hazard, seen.belief.kernel.with_destinations(where))
+
+
+def drift_by_family(seen: Seen, probs: Array) -> Array:
+    """Sum by family what ``drift_step`` makes of a belief, shape (n_families + 3,)."""
+    gone = leaving(seen) * probs
+    where = destinations(seen.context, seen.model.weights["destination"])
+    families, loose = seen.belief.kernel.forward_by_family(gone, where)
+    out = seen.model.by_family(probs - gone)
+    out[: len(families)] += families
+    out[-N_UNMODELLED:] += loose
+    return out
 
 
 def missed_step(seen: Seen) -> Step:

@@ -217,6 +217,9 @@ def test_the_kernel_is_its_dense_matrix(seed: int) -> None:
     np.testing.assert_allclose(kernel.backward(message), rows @ message, rtol=0, atol=1e-13)
     assert kernel.forward(leaving).sum() == pytest.approx(leaving.sum(), abs=1e-12)
     assert not kernel.forward(leaving)[:-3][kernel.fits == 0].any()
+    families, loose = kernel.forward_by_family(leaving, kernel.destinations)
+    told = model.by_family(leaving @ rows)
+    np.testing.assert_allclose([*families, *loose], told, rtol=0, atol=1e-13)
 
 
 def test_a_card_of_one_target_has_a_kernel() -> None:

@@ -39,9 +39,14 @@ def by_family(model: Model, probs: Array) -> Array:
 
 
 def check_entry(model: Model, entry: Entry) -> None:
-    """Parts add up for every family; what is excluded is excluded by exactly one of them."""
+    """Parts add up for every family; what is excluded is excluded by exactly one of them.
+
+    The drift by family is the drift, summed.
+    """
     before = by_family(model, entry.seat.before.probs)
     after = by_family(model, entry.seat.after.probs)
+    drifted = by_family(model, entry.drifted)
+    np.testing.assert_allclose(entry.drifted_by_family, drifted, rtol=0, atol=1e-12)
     for row, name in enumerate(model.row_names):
         bits = [float(part.bits[row]) for part in entry.parts]
         place = f"event {entry.number}, {name}: {[(p.source, p.bits[row]) for p in entry.parts]}"

@@ -12,7 +12,9 @@ from handread.clues.contract import Clue, registry
 from handread.clues.weights import Weights, load_weights
 from handread.errors import HandreadError, closest
 from handread.reading import Evidence, Model, Reader, build_model, stored_prior
+from handread.reading.belief import Belief
 from handread.reading.ledger import Entry
+from handread.reading.recent import Recent
 from handread.study.forecasters.contract import Array, Move, Window
 from handread.table.events import AnyEvent, Correct, Header
 from handread.table.state import TableState
@@ -29,6 +31,7 @@ class _Reading:
         self.model, self.shares = model, shares
         self.reader = Reader(model.card, model=model, header=header)
         self.last: Evidence | None = None
+        self._summed: Recent[Array] = Recent(8)
 
     def observe(self, event: AnyEvent, state: TableState) -> None:
         """Hear one public event."""
@@ -36,7 +39,11 @@ class _Reading:
 
     def belief(self, seat: int) -> Array:
         """Probability of each row for a seat now."""
-        return self.model.by_family(self.reader.beliefs[seat].probs)
+        return self._by_family(self.reader.beliefs[seat])
+
+    def _by_family(self, belief: Belief) -> Array:
+        """Belief by family; what follows one event comes before the next."""
+        return self._summed.get((belief,), "family", lambda: self.model.by_family(belief.probs))
 
     def window(self) -> Window:
         """What is expected of the open throw."""
@@ -50,10 +57,10 @@ class _Reading:
         return [self._move(Entry(self.model, self.last, seat)) for seat in self.last.seats]
 
     def _move(self, entry: Entry) -> Move:
-        by_family = self.model.by_family
-        before, after = by_family(entry.drifted), by_family(entry.seat.after.probs)
-        seen = [observed.what for observed in entry.seat.observed]
-        what = "throw" if "throw" in seen else seen[-1]
+        throws = any(observed.what == "throw" for observed in entry.seat.observed)
+        before = entry.drifted_by_family if throws else self._by_family(entry.seat.before)
+        after = self._by_family(entry.seat.after)
+        what = "throw" if throws else entry.seat.observed[-1].what
         parts = [p for p in entry.parts if p.source not in NO_NEWS] if self.shares else []
         names = tuple(dict.fromkeys(part.source for part in parts))
         shares = np.zeros((len(names), len(after)))
