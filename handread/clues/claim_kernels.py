@@ -183,7 +183,7 @@ def fill_answers(
     anew = (plain[-1] + mixed[-1]) * (1.0 - wrong)
     for g in range(n_targets):
         win[g], takes[g] = error, wrong + anew
-        if demand[g, kind] == 0:
+        if demand[g, kind] == 0 or (finish[g] == 0.0 and not fits[g]):
             continue
         any_group, joker_group, share = _looks(
             kinds[g], sizes[g], jokers[g], left[g], concealed[g], kind, claimable

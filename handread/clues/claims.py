@@ -56,10 +56,15 @@ def shape_index(size: int, jokers: int) -> int:
 def willing(context: Context, weights: Mapping[str, float]) -> Table:
     """Probability of taking a group that can be made, by size and jokers, shape (18,)."""
     take = weights[f"take_{PHASES[context.phase]}"]
-    by_jokers = np.array([weights[name] for name in _BY_JOKERS])
-    by_size = np.array([weights[name] for name in _BY_SIZE])
-    rates: Table = take * by_jokers[_FEW_JOKERS] * by_size[SIZES - 3]
-    return rates
+    by_jokers = tuple(weights[name] for name in _BY_JOKERS)
+    return _rates(take, by_jokers, tuple(weights[name] for name in _BY_SIZE))
+
+
+@lru_cache(maxsize=64)
+def _rates(take: float, by_jokers: tuple[float, ...], by_size: tuple[float, ...]) -> Table:
+    """Product of the three for each group."""
+    rates: Table = take * np.array(by_jokers)[_FEW_JOKERS] * np.array(by_size)[SIZES - 3]
+    return frozen(rates)
 
 
 def can_make(copies: Table, jokers: Table) -> Table:
@@ -127,15 +132,16 @@ def possible_shapes(context: Context, kind: int, claimable: tuple[int, ...]) -> 
     naturals, jokers = int(context.unseen[kind]), int(context.unseen[JOKER]) + context.known_jokers
     if kind == JOKER or not context.may_show:
         return np.zeros(len(SHAPES), dtype=np.bool_)
-    room: NDArray[np.bool_] = (naturals >= _NATURALS) & (jokers >= N_JOKERS)
-    room &= _claimable(claimable)
-    room &= context.concealed > SIZES - 1
-    return room
+    return _room(naturals, jokers, context.concealed, claimable)
 
 
-@lru_cache(maxsize=16)
-def _claimable(sizes: tuple[int, ...]) -> NDArray[np.bool_]:
-    return np.isin(SIZES, sizes)
+@lru_cache(maxsize=1 << 12)
+def _room(
+    naturals: int, jokers: int, concealed: int, claimable: tuple[int, ...]
+) -> NDArray[np.bool_]:
+    """Groups that so many naturals, jokers and concealed tiles leave room for, shape (18,)."""
+    enough = (naturals >= _NATURALS) & (jokers >= N_JOKERS) & (concealed > SIZES - 1)
+    return frozen(enough & np.isin(SIZES, claimable))
 
 
 @dataclass(frozen=True, eq=False)

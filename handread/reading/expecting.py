@@ -27,6 +27,7 @@ def fill_needs(
     `kinds` is that of ``clues.wants.Wants``.
     """
     n_kinds = len(out)
+    sums = np.zeros((4, n_kinds))  # neighbours want the same kinds, and one sum waits for itself
     for g in range(kinds.shape[0]):
         plan = probs[g] * finish[g]
         if plan == 0.0:
@@ -34,7 +35,8 @@ def fill_needs(
         for j in range(kinds.shape[1]):
             if kinds[g, j] == n_kinds:
                 break
-            out[kinds[g, j]] += plan
+            sums[g % 4, kinds[g, j]] += plan
+    out += sums.sum(axis=0)
 
 
 @njit(cache=True)

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from handread.errors import HandreadError
-from handread.reading.alphabet import claim_outcomes, next_observations
+from handread.reading.alphabet import next_observations
 from handread.reading.around import Surroundings
 from handread.reading.belief import Belief
 from handread.reading.likelihood import claims, see
 from handread.reading.model import Model
-from handread.reading.observe import laid_throw
+from handread.reading.observe import laid_throw, others_in_order
 from handread.table.events import Discard, Expose, Win
 from handread.table.own import OwnRack
 from handread.table.state import TableState
@@ -114,14 +115,20 @@ def open_throw(
     """
     if state.window is None:
         raise HandreadError("no throw lies open; one does after a throw of anything but a joker")
-    out, nobody = claim_outcomes(model, beliefs, state, around)
+    thrown = state.floor[state.window]
+    order = others_in_order(state, thrown.seat)
+    no_win, shows = [], []
+    for seat in order:
+        would = claims(see(model, beliefs[seat], state, around), thrown.kind)
+        passes = (1.0 - would.win) * beliefs[seat].probs
+        no_win.append(float(passes.sum()))
+        shows.append(float(would.takes() @ passes))
+    refuse = [none - some for none, some in zip(no_win, shows, strict=True)]
     taken, wins = np.zeros(4), np.zeros(4)
-    for event, prob in out:
-        if isinstance(event, Expose):
-            taken[event.seat] += prob
-        elif isinstance(event, Win):
-            wins[event.seat] += prob
-    return OpenThrow(state.floor[state.window].kind, taken, wins, nobody)
+    for i, seat in enumerate(order):
+        wins[seat] = math.prod(no_win[:i]) * (1.0 - no_win[i])
+        taken[seat] = math.prod(refuse[:i]) * math.prod(no_win[i + 1 :]) * shows[i]
+    return OpenThrow(thrown.kind, taken, wins, math.prod(refuse))
 
 
 def forecast(

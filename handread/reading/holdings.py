@@ -24,7 +24,6 @@ from handread.reading.expecting import (
     fill_tails,
     share_out,
 )
-from handread.reading.look import free_copies
 from handread.reading.model import Model
 from handread.reading.seated import still_there
 from handread.table.own import OwnRack
@@ -78,10 +77,9 @@ def _margins(
     state: TableState, viewer: int | None, own: OwnRack | None
 ) -> tuple[NDArray[np.int64], Array]:
     """Copies that the viewer has not seen, and the unknown tiles of each seat and the wall."""
-    known = np.stack([state.known_in_rack(seat) for seat in range(4)])
     sizes = np.array([*state.concealed, 0], dtype=np.float64)
-    sizes[:4] -= known.sum(axis=1)
-    unseen = free_copies(state)
+    sizes[:4] -= state.known.sum(axis=1)
+    unseen = state.free.copy()
     redeemed = sum(state.jokers_held)  # those of a returned group have been seen
     if viewer is not None and own is not None:
         unseen -= own.tiles
@@ -129,7 +127,7 @@ def prob_mended(
         Shape (4, n_targets).
     """
     share = np.minimum((np.array(state.concealed) + state.wall / 4) / max(unseen.sum(), 1), 1.0)
-    jokers = np.array([unseen[JOKER] + state.known_in_rack(seat)[JOKER] for seat in range(4)])
+    jokers = unseen[JOKER] + state.known[:, JOKER]
     mends, out = np.empty((4, MOST_NEEDED + 1)), np.empty((4, card.n_targets))
     fill_tails(jokers, share, mends)
     for seat, belief in enumerate(beliefs):

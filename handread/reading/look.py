@@ -16,7 +16,7 @@ Counts = NDArray[np.int64]
 
 def free_copies(state: TableState) -> Counts:
     """Copies of each kind that the table has not seen, shape (36,)."""
-    return state.rules.copies.astype(np.int64) - state.seen
+    return state.free
 
 
 def look(

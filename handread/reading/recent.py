@@ -39,7 +39,8 @@ class Recent(Generic[T]):
         found = self._held.get(key)
         if found is None:
             found = (rests_on, make())
-            for old in list(self._held)[: max(len(self._held) - self._most + 1, 0)]:
-                self._held.pop(old, None)
+            if len(self._held) >= self._most:
+                for old in list(self._held)[: len(self._held) - self._most + 1]:
+                    self._held.pop(old, None)
             self._held[key] = found
         return found[1]

@@ -138,14 +138,21 @@ class TableState:
         Redeemed jokers, groups that went back to its rack, and the throw it won with. All
         but the jokers are counted in `seen`.
         """
-        known = np.zeros(N_KINDS, dtype=np.int64)
-        known[JOKER] = self.jokers_held[seat]
-        for group in self.returned[seat]:
-            known[group.kind] += group.size - group.jokers
-            known[JOKER] += group.jokers
-        if self.won_with is not None and self.holder == seat:
-            known[self.won_with] += 1
-        return known
+        row: NDArray[np.int64] = self.known[seat]
+        return row
+
+    @cached_property
+    def known(self) -> NDArray[np.int64]:
+        """What ``known_in_rack`` says of each seat, shape (4, 36)."""
+        known = np.zeros((4, N_KINDS), dtype=np.int64)
+        known[:, JOKER] = self.jokers_held
+        for seat, groups in enumerate(self.returned):
+            for group in groups:
+                known[seat, group.kind] += group.size - group.jokers
+                known[seat, JOKER] += group.jokers
+        if self.won_with is not None and self.holder is not None:
+            known[self.holder, self.won_with] += 1
+        return frozen(known)
 
     @cached_property
     def thrown(self) -> NDArray[np.int64]:
@@ -153,6 +160,11 @@ class TableState:
         places = [throw.seat * N_KINDS + throw.kind for throw in self.floor]
         counts = np.bincount(np.array(places, dtype=np.int64), minlength=4 * N_KINDS)
         return frozen(counts.astype(np.int64).reshape(4, N_KINDS))
+
+    @cached_property
+    def free(self) -> NDArray[np.int64]:
+        """Copies of each kind that the table has not seen, shape (36,)."""
+        return frozen(self.rules.copies.astype(np.int64) - self.seen)
 
     def tiles_of(self, seat: int) -> int:
         """Tiles of a seat, concealed and exposed: 13 at rest, 14 within its turn."""
@@ -194,7 +206,8 @@ def evolve(state: TableState, **changes: Any) -> TableState:
     new = object.__new__(TableState)
     new.__dict__.update(state.__dict__)
     new.__dict__.update(changes)
-    new.__dict__.pop("thrown", None)
+    for cached in ("known", "thrown", "free"):
+        new.__dict__.pop(cached, None)
     return new
 
 
