@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -117,18 +118,43 @@ def open_throw(
         raise HandreadError("no throw lies open; one does after a throw of anything but a joker")
     thrown = state.floor[state.window]
     order = others_in_order(state, thrown.seat)
-    no_win, shows = [], []
-    for seat in order:
-        would = claims(see(model, beliefs[seat], state, around), thrown.kind)
-        passes = (1.0 - would.win) * beliefs[seat].probs
-        no_win.append(float(passes.sum()))
-        shows.append(float(would.takes() @ passes))
-    refuse = [none - some for none, some in zip(no_win, shows, strict=True)]
+    answers = [alone(model, beliefs[seat], state, around, thrown.kind) for seat in order]
+    return together(thrown.kind, order, answers)
+
+
+def alone(
+    model: Model, belief: Belief, state: TableState, around: Surroundings, kind: int
+) -> tuple[float, float]:
+    """Probability that a seat does not win on a throw, and that it shows a group with it.
+
+    Each is what the seat would do if nobody had priority over it.
+    """
+    would = claims(see(model, belief, state, around), kind)
+    passes = (1.0 - would.win) * belief.probs
+    return float(passes.sum()), float(would.takes() @ passes)
+
+
+def together(
+    kind: int, order: Sequence[int], answers: Sequence[tuple[float, float]]
+) -> OpenThrow:  # fmt: skip
+    """Put what each seat would do alone together, by priority.
+
+    Parameters
+    ----------
+    kind
+        The throw.
+    order
+        Seats that may take it, nearest to the thrower first.
+    answers
+        What each of them would do, see ``alone``.
+    """
+    no_win, shows = [none for none, _ in answers], [some for _, some in answers]
+    refuse = [none - some for none, some in answers]
     taken, wins = np.zeros(4), np.zeros(4)
     for i, seat in enumerate(order):
         wins[seat] = math.prod(no_win[:i]) * (1.0 - no_win[i])
         taken[seat] = math.prod(refuse[:i]) * math.prod(no_win[i + 1 :]) * shows[i]
-    return OpenThrow(thrown.kind, taken, wins, math.prod(refuse))
+    return OpenThrow(kind, taken, wins, math.prod(refuse))
 
 
 def forecast(

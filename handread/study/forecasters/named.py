@@ -20,6 +20,7 @@ NAMES = (
     "uniform", "base rates", "floor", "elimination", "lore",
     "rack oracle", "rack oracle, style unknown",
     "lore without <clue>", "lore with <clue> twice", "<reader> less <input>", "<reader> seated",
+    "<model> drawn",
 )  # fmt: skip
 
 #: Oracles by name.
@@ -81,6 +82,9 @@ def forecaster_named(
     }  # fmt: skip
     if name in held:
         return _stored(held[name], card, named, held, shares=shares)
+    stranger = name.removesuffix(" drawn")
+    if stranger != name and stranger in held:
+        return _drawn(held[stranger], card, name)
     if name == "uniform":
         return Uniform()
     if name in fixed:
@@ -128,6 +132,16 @@ def _stored(
     from handread.study.pooling.forecaster import pool_of
 
     return pool_of(found, card, named, lambda name: held[name].hash if name in held else "")
+
+
+def _drawn(found: StoredReader, card: CompiledCard, name: str) -> Forecaster:
+    """Reader of a stranger: who sits there is drawn from the people of a fitted model."""
+    from handread.study.forecasters.drawn import drawn_models, drawn_people, reader_of_strangers
+
+    if found.kind != "model":
+        raise HandreadError(f"{found.name!r} is a {found.kind}; accepted for {name!r}: a model")
+    model = _model(found, card, shares=False).model
+    return reader_of_strangers(name, drawn_models(model, *drawn_people(found)))
 
 
 def _model(found: StoredReader, card: CompiledCard, *, shares: bool) -> ModelReader:

@@ -20,8 +20,8 @@ KINDS: Final = {
     "peer": ("peer.json", "handread study peer --card {card} --out {folder}"),
     "pool": ("pool.json", "handread study pool --card {card} --out {folder}"),
 }
-#: Files of a folder that no reader reads.
-_LEFT: Final = ("draws.npz",)
+#: Draws beside a fitted model, which only a reader of strangers reads.
+DRAWS: Final = "draws.npz"
 #: Files that say how a reader came about, and change nothing that it says.
 _ABOUT: Final = ("model.toml",)
 
@@ -63,7 +63,9 @@ class StoredReader(msgspec.Struct, frozen=True):
             yield Path(name)
 
 
-def stored_reader(kind: str, name: str, folder: str, *, card: str = "house") -> StoredReader:
+def stored_reader(
+    kind: str, name: str, folder: str, *, card: str = "house", draws: bool = False
+) -> StoredReader:
     """Read a stored reader.
 
     Parameters
@@ -76,6 +78,8 @@ def stored_reader(kind: str, name: str, folder: str, *, card: str = "house") -> 
         Where it lies; looked for from here, then among what ships.
     card
         Card that it is for, for the message.
+    draws
+        Whether to take draws of a posterior along, where there are any.
 
     Raises
     ------
@@ -87,7 +91,8 @@ def stored_reader(kind: str, name: str, folder: str, *, card: str = "house") -> 
     file, command = KINDS[kind]
     for place in _places(folder):
         if (place / file).is_file():
-            held = sorted(p for p in place.iterdir() if p.is_file() and p.name not in _LEFT)
+            left = set() if draws else {DRAWS}
+            held = sorted(p for p in place.iterdir() if p.is_file() and p.name not in left)
             return StoredReader(name, kind, tuple((p.name, p.read_bytes()) for p in held))
     raise HandreadError(
         f"reader {name!r}: no {file} in {folder!r}; make it: "

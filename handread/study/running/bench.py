@@ -60,7 +60,7 @@ def stored_readers(plan: StudyPlan) -> tuple[StoredReader, ...]:
         ("model", plan.models), ("peer", plan.peers), ("pool", plan.pools),
     )  # fmt: skip
     return tuple(
-        stored_reader(kind, name, folder, card=plan.card)
+        stored_reader(kind, name, folder, card=plan.card, draws=f"{name} drawn" in plan.readers)
         for kind, held in kinds
         for name, folder in held
     )
