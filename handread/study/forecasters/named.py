@@ -20,7 +20,7 @@ NAMES = (
     "uniform", "base rates", "floor", "elimination", "lore",
     "rack oracle", "rack oracle, style unknown",
     "lore without <clue>", "lore with <clue> twice", "<reader> less <input>", "<reader> seated",
-    "<model> drawn",
+    "<model> drawn", "<model> by rule", "<model> without <rule>", "<model> minding <notes>",
 )  # fmt: skip
 
 #: Oracles by name.
@@ -96,16 +96,17 @@ def forecaster_named(
         if found is not None:
             return found
     from handread.study.inputs import knowing_less
+    from handread.study.rules.parts import taken_apart
 
-    told = knowing_less(name, named)
+    told = knowing_less(name, named) or taken_apart(name, named)
     if told is not None:
         return told
     raise HandreadError(f"no forecaster {name!r}; {closest(name, (*NAMES, *held))}")
 
 
 def _lore(name: str, card: CompiledCard, *, shares: bool) -> ModelReader | None:
-    """The lore reader, whole or with one clue otherwise; None where the name goes on."""
-    if " less " in name or name.endswith(" seated"):
+    """The lore reader, whole or with one clue otherwise; None for rules, and where it goes on."""
+    if " less " in name or ": " in name or name.endswith(" seated"):
         return None
     if name.startswith("lore without "):
         return lore_reader(card, without=name.removeprefix("lore without "), shares=shares)
