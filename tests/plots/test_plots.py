@@ -21,6 +21,7 @@ from matplotlib.axes import Axes  # noqa: E402
 from matplotlib.figure import Figure  # noqa: E402
 
 from handread.plots import (  # noqa: E402
+    plot_bars,
     plot_bits_by_turn,
     plot_claimed_realised,
     plot_family_bands,
@@ -104,3 +105,19 @@ def test_bands_fill_the_height_and_marks_are_written(ax: Axes) -> None:
     assert "West shows red" in [text.get_text() for text in ax.texts]
     with pytest.raises(HandreadError, match="sums to 1"):
         plot_family_bands(ax, np.arange(6), prob * 2, ("a", "b", "other"))
+
+
+def test_bars_lie_side_by_side_and_missing_ones_are_left_out(ax: Axes) -> None:
+    told = {
+        "lore": {"pairs": (0.5, 0.25, 0.75), "repeats": (-0.2, -0.4, 0.0)},
+        "fitted": {"pairs": (1.0, 0.5, 1.5)},
+    }
+    assert plot_bars(ax, told, unit="bits") is ax
+    bars = {(bar.get_width(), bar.get_y() < 0.5) for bar in ax.patches}
+    assert bars == {(0.5, True), (-0.2, False), (1.0, True)}
+    assert [label.get_text() for label in ax.get_yticklabels()] == ["pairs", "repeats"]
+    upper = [bar for bar in ax.patches if bar.get_y() < 0.5]
+    first, second = sorted(upper, key=lambda bar: float(bar.get_y()))
+    assert first.get_y() + first.get_height() <= second.get_y()
+    with pytest.raises(HandreadError, match="0 readers"):
+        plot_bars(ax, {}, unit="bits")
