@@ -27,6 +27,10 @@ def fit(
         int, typer.Option(min=0, help="People of the sampled posterior; 0 for the mode alone.")
     ] = 0,
     choices: Annotated[int, typer.Option(min=1, help="Choices of each of these people.")] = 200,
+    onto: Annotated[
+        Path | None, typer.Option(help="Lay draws of people beside the weights of this model, "
+                                  "which stay as they are; fit nothing else.")
+    ] = None,
     work: Annotated[
         Path | None, typer.Option(help="Folder for what is gathered on the way; a run that was "
                                   "broken off goes on from there.")
@@ -44,7 +48,7 @@ def fit(
 
     plan = FitPlan(
         out=out, games=games, seed=seed, card=card, records=records, start=start, rounds=rounds,
-        people=people, choices=choices, work=work, workers=workers,
+        people=people, choices=choices, onto=onto, work=work, workers=workers,
     )  # fmt: skip
     model = stored_model(load_card(card), load_weights(start))
     columns = TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn()

@@ -8,8 +8,10 @@ from pathlib import Path
 
 import numpy as np
 
+from handread.errors import HandreadError
 from handread.fitting.mode import ModeFit
 from handread.fitting.posterior.fit import PopulationFit, fit_population
+from handread.fitting.posterior.onto import sample_onto
 from handread.fitting.running import Progress, fit_games
 from handread.fitting.sources import Played, Recorded, Source, recorded
 from handread.reading import Model
@@ -38,6 +40,9 @@ class FitPlan:
         Times that the games are walked.
     people, choices
         People of the sampled posterior and choices of each; 0 people for the mode alone.
+    onto
+        Folder of a fitted model beside whose weights the draws of people are laid; nothing else
+        is fitted then. None for a fit from the start.
     work
         Folder for what is gathered on the way; beside `out` if None.
     workers
@@ -53,6 +58,7 @@ class FitPlan:
     rounds: int = 1
     people: int = 0
     choices: int = 200
+    onto: Path | None = None
     work: Path | None = None
     workers: int = 1
 
@@ -60,6 +66,10 @@ class FitPlan:
     def command(self) -> str:
         """The command that does it."""
         words = ["handread", "fit"]
+        if self.onto is not None:
+            words += ["--onto", f"models/{self.onto.name}", "--people", str(self.people)]
+            words += ["--choices", str(self.choices), "--seed", str(self.seed)]
+            return shlex.join([*words, "--card", self.card])
         if self.records is not None:
             words.append(self.records.name)
         else:
@@ -75,7 +85,8 @@ class FitPlan:
     @property
     def work_folder(self) -> Path:
         """Folder for what is gathered on the way."""
-        return self.work or self.out.with_name(f"{self.out.name}-work")
+        place = self.onto or self.out
+        return self.work or place.with_name(f"{place.name}-work")
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,13 +98,13 @@ class FitResult:
     plan
         What was asked.
     mode
-        The most probable weights.
+        The most probable weights; None where people were sampled beside a model.
     population
         The sampled posterior; None where it was not asked for.
     """
 
     plan: FitPlan
-    mode: ModeFit
+    mode: ModeFit | None
     population: PopulationFit | None = None
 
     __hash__ = None  # type: ignore[assignment]  # holds arrays
@@ -157,7 +168,22 @@ def carry_out(plan: FitPlan, model: Model, *, progress: Progress | None = None) 
         The model of the reading to start from.
     progress
         Called with what is being done, how much of it is done, and how much there is.
+
+    Raises
+    ------
+    HandreadError
+        If people are to be sampled beside a model, and none are asked for.
     """
+    if plan.onto is not None:
+        if not plan.people:
+            raise HandreadError(
+                f"people={plan.people} beside {str(plan.onto)!r}; accepted: 1 or more"
+            )
+        beside = sample_onto(
+            model, plan.onto, n_people=plan.people, n_choices=plan.choices, seed=plan.seed,
+            work=plan.work_folder, command=plan.command, n_workers=plan.workers, progress=progress,
+        )  # fmt: skip
+        return FitResult(plan, None, beside)
     mode = fit_games(
         model, source_of(plan, model), plan.out, work=plan.work_folder, command=plan.command,
         rounds=plan.rounds, n_workers=plan.workers, progress=progress,
@@ -173,7 +199,14 @@ def carry_out(plan: FitPlan, model: Model, *, progress: Progress | None = None) 
 
 def fit_lines(result: FitResult) -> list[str]:
     """What was found, in lines for a terminal."""
-    mode = result.mode
+    lines = _mode_lines(result.mode) if result.mode is not None else []
+    if result.population is not None:
+        lines += result.population.lines()
+    lines.append(f"written to {result.plan.onto or result.plan.out}")
+    return lines
+
+
+def _mode_lines(mode: ModeFit) -> list[str]:
     lines = [f"{mode.weights.name}: {mode.n_games} games, {mode.throws.weight:,.0f} throws"]
     lines += [
         f"{each.path:34} {each.start:8.3f} -> {each.value:8.3f} +- {each.sd:.3f}"
@@ -184,9 +217,6 @@ def fit_lines(result: FitResult) -> list[str]:
         f"groups shown: {planned:.0f} as planned, {anew:.0f} for a plan taken up with them, "
         f"{wrong:.0f} that fit no plan"
     )
-    if result.population is not None:
-        lines += result.population.lines()
-    lines.append(f"written to {result.plan.out}")
     return lines
 
 

@@ -20,6 +20,7 @@ from handread.fitting.posterior.choices import (
 from handread.fitting.posterior.diagnose import Diagnosis, diagnose, refuse_unless_sound
 from handread.fitting.posterior.model import Layout, first_layout, people_weights
 from handread.fitting.posterior.sampling import SAMPLERS, Draws, draw
+from handread.fitting.posterior.sparse import PARTS, SparseBlock, sparse_block
 from handread.fitting.priors import Priors
 from handread.fitting.tables import GameTables, joined
 from handread.fitting.walk import walk_game
@@ -75,6 +76,102 @@ def test_curvature_of_a_block_agrees_with_differences() -> None:
     assert made.curvature(at) == pytest.approx(np.array(rows), rel=1e-3, abs=0.05)
     assert made.information(at).sum(axis=0) == pytest.approx(np.diag(made.curvature(at)))
     assert own.shape == (24, 3)
+
+
+@lru_cache(maxsize=1)
+def sparse() -> SparseBlock:
+    model = small_model()
+    linear = linear_features(small_design().basis, Priors(model.weights), model.weights.blocks)
+    return sparse_block(tables(), block()[1], linear)
+
+
+def some_weights() -> np.ndarray:
+    """Weights of six people, apart from each other."""
+    weights = np.array([Priors(small_model().weights).value(name) for name in block()[0].names])
+    return np.asarray(weights + 0.3 * np.random.default_rng(5).normal(size=(6, len(weights))))
+
+
+def test_a_block_without_zeros_says_what_the_dense_one_says() -> None:
+    made, picked = block()
+    own = some_weights()
+    assert sparse().log_prob(own) == pytest.approx(made.log_prob(own)[picked >= 0], abs=1e-9)
+    assert sparse().weight == pytest.approx(made.weight[picked >= 0])
+    assert sparse().curvature(own) == pytest.approx(made.curvature(own), abs=1e-9)
+    assert sparse().information(own) == pytest.approx(made.information(own), abs=1e-9)
+    assert (sparse().people, sparse().most_choices) == (made.people, made.most_choices)
+
+
+def test_the_kernel_gives_the_sum_and_its_gradient() -> None:
+    from handread.fitting.posterior.kernels import choices_log_prob
+
+    made, _ = block()
+    own = some_weights()
+    parts = [getattr(sparse(), part) for part in PARTS]
+    value, gradient = choices_log_prob(own, *parts)
+    assert value == pytest.approx(float((made.weight * made.log_prob(own)).sum()), abs=1e-9)
+    scores = np.einsum("pnkf,pf->pnk", made.difference, own) + made.offset
+    prob = np.exp(scores + made.log_prob(own)[..., None]) * made.weight[..., None]
+    assert gradient == pytest.approx(-np.einsum("pnk,pnkf->pf", prob, made.difference), abs=1e-9)
+
+
+@pytest.mark.parametrize("away", [30.0, 800.0])
+def test_scores_far_apart_do_no_harm(away: float) -> None:
+    from handread.fitting.posterior.kernels import choices_log_prob
+
+    made, _ = block()
+    own = some_weights() * away
+    value, gradient = choices_log_prob(own, *(getattr(sparse(), part) for part in PARTS))
+    assert value == pytest.approx(float((made.weight * made.log_prob(own)).sum()), rel=1e-12)
+    assert np.isfinite(gradient).all()
+
+
+def layouts() -> list[Layout]:
+    """Every weight that varies centred, every one raw, and some of each."""
+    names = block()[0].names
+    varying = names[:4] + names[-1:]
+    return [
+        Layout(names, varying, ()), Layout(names, (), varying),
+        Layout(names, varying[:2], varying[2:]),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("layout", range(3))
+def test_the_model_is_the_same_dense_and_sparse(layout: int) -> None:
+    """Log probability and gradient of both formulations at a point that is no mode."""
+    pytest.importorskip("pymc")
+    from handread.fitting.posterior.model import population_model
+
+    priors, told = Priors(small_model().weights), []
+    for made in (block()[0], sparse()):
+        model = population_model(made, priors, layouts()[layout])
+        rng = np.random.default_rng(8)
+        point = {
+            name: np.asarray(value) + 0.3 * rng.normal(size=np.shape(value))
+            for name, value in sorted(model.initial_point().items())
+        }
+        quick = {"mode": "FAST_COMPILE"}
+        told.append((model.compile_logp(**quick)(point), model.compile_dlogp(**quick)(point)))
+    assert told[1][0] == pytest.approx(float(told[0][0]), abs=1e-9)
+    assert told[1][1] == pytest.approx(told[0][1], abs=1e-9)
+
+
+def test_the_operation_is_the_same_when_numba_compiles_the_graph() -> None:
+    """A graph around it may be compiled with fast mathematics; it must not take that over."""
+    pytest.importorskip("pymc")
+    import pytensor
+    from pytensor import tensor
+
+    from handread.fitting.posterior.kernels import choices_log_prob
+    from handread.fitting.posterior.likelihood import throws_log_prob
+
+    own = tensor.dmatrix("own")
+    value = throws_log_prob(own.T.copy().T, sparse())
+    made = pytensor.function([own], [value, tensor.grad(value, own)], mode="NUMBA")
+    at = some_weights()
+    want = choices_log_prob(at, *(getattr(sparse(), part) for part in PARTS))
+    found = made(at)
+    assert float(found[0]) == pytest.approx(want[0], abs=1e-9)
+    assert found[1] == pytest.approx(want[1], abs=1e-9)
 
 
 def _loss(made: ChoiceBlock, weights: np.ndarray) -> float:

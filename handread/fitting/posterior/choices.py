@@ -123,6 +123,11 @@ class ChoiceBlock(ArrayValue):
     game: NDArray[np.int64]
     phase: NDArray[np.int64]
 
+    @property
+    def most_choices(self) -> int:
+        """Choices that were asked for of each person."""
+        return self.weight.shape[1]
+
     def log_prob(self, weights: Array) -> Array:
         """Log probability of each choice under weights of each person, nats.
 
@@ -268,16 +273,17 @@ def choice_block(tables: GameTables, picked: NDArray[np.int64], linear: Linear) 
     weight, game, phase = np.zeros(len(flat)), np.full(len(flat), -1), np.zeros(len(flat))
     weight[there], game[there], phase[there] = throws.weight, throws.game, throws.phase
     n_people, n_choices = picked.shape
-    keys = [tables.people[int(own[own >= 0][0])] for own in _people(tables, picked)]
     return ChoiceBlock(
-        linear.names, tuple(keys), difference.reshape(n_people, n_choices, most, -1),
+        linear.names, people_of(tables, picked), difference.reshape(n_people, n_choices, most, -1),
         offset.reshape(n_people, n_choices, most), weight.reshape(picked.shape),
         game.reshape(picked.shape).astype(np.int64), phase.reshape(picked.shape).astype(np.int64),
     )  # fmt: skip
 
 
-def _people(tables: GameTables, picked: NDArray[np.int64]) -> NDArray[np.int64]:
-    return np.where(picked >= 0, tables.throws.person[np.maximum(picked, 0)], -1)
+def people_of(tables: GameTables, picked: NDArray[np.int64]) -> tuple[str, ...]:
+    """Key of the person of each row of picked choices."""
+    numbers = np.where(picked >= 0, tables.throws.person[np.maximum(picked, 0)], -1)
+    return tuple(tables.people[int(own[own >= 0][0])] for own in numbers)
 
 
 def _features(throws: ThrowTable, linear: Linear) -> tuple[Array, Array]:

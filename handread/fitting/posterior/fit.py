@@ -16,16 +16,12 @@ from handread.fitting.affine import find_basis
 from handread.fitting.gathering import Gathered, gather
 from handread.fitting.mode import Estimate, ModeFit
 from handread.fitting.mode.fit import with_estimates
-from handread.fitting.posterior.choices import (
-    ChoiceBlock,
-    choice_block,
-    linear_features,
-    pick_choices,
-)
+from handread.fitting.posterior.choices import linear_features, pick_choices
 from handread.fitting.posterior.diagnose import Diagnosis, diagnose, refuse_unless_sound
-from handread.fitting.posterior.model import Layout, first_layout, population_model
+from handread.fitting.posterior.model import Block, Layout, first_layout, population_model
 from handread.fitting.posterior.sampling import Draws, draw
 from handread.fitting.posterior.shim import ess
+from handread.fitting.posterior.sparse import SparseBlock, sparse_block
 from handread.fitting.priors import Priors
 from handread.fitting.saving import save_model
 from handread.fitting.sources import Played
@@ -63,9 +59,11 @@ class PopulationFit(ArrayValue):
     sampler
         Which was used.
     seconds
-        Wall time of the sampler.
+        Wall time of the sampler, with the compilation of the model.
     n_people, n_choices
         People, and choices of each.
+    processor_seconds
+        Processor time of the same; nan where the sampler used processes of its own.
     """
 
     layout: Layout
@@ -77,6 +75,7 @@ class PopulationFit(ArrayValue):
     seconds: float
     n_people: int
     n_choices: int
+    processor_seconds: float = float("nan")
 
     def estimates(self, priors: Priors) -> list[Estimate]:
         """Means of the weights with what is left open."""
@@ -93,6 +92,13 @@ class PopulationFit(ArrayValue):
         of people who differ. They are to agree in sign and size, not to the last digit.
         """
         at = {each.path: each.value for each in mode.estimates}
+        return self._away({name: at[name] for name in self.layout.names if name in at})
+
+    def against_weights(self, weights: Weights) -> dict[str, float]:
+        """Mean of each weight less a weight held against it, in standard deviations of the mean."""
+        return self._away({name: weight_of(weights, name) for name in self.layout.names})
+
+    def _away(self, at: Mapping[str, float]) -> dict[str, float]:
         return {
             name: float((self.mean[:, i].mean() - at[name]) / self.mean[:, i].std(ddof=1))
             for i, name in enumerate(self.layout.names) if name in at
@@ -158,23 +164,70 @@ def fit_population(
     HandreadError
         If the draws cannot be trusted; the folder then keeps what it had.
     """
+    held = priors or Priors(model.weights)
+    source, gathered = club_of_model(
+        model, n_people=n_people, n_choices=n_choices, seed=seed, work=work,
+        n_workers=n_workers, progress=progress,
+    )  # fmt: skip
+    found = sample_club(
+        model, mode.weights, gathered, source, held, n_people=n_people, n_choices=n_choices,
+        seed=seed, n_workers=n_workers, sampling=sampling, progress=progress,
+    )  # fmt: skip
+    save_population(out, model, mode, found, held, gathered, command)
+    return found
+
+
+def club_of_model(
+    model: Model, *, n_people: int, n_choices: int, seed: int, work: str | Path,
+    n_workers: int = 1, progress: Progress | None = None,
+) -> tuple[Played, Gathered]:  # fmt: skip
+    """Games of a club, and what a reading by a model gathers from them.
+
+    See ``fit_population`` for the parameters.
+    """
     from handread.fitting.plan import played
 
     tell = progress or (lambda what, done, total: None)
-    held = priors or Priors(model.weights)
     n_games = -(-n_people * n_choices * 5 // (4 * THROWS_A_GAME * 4))
     source = played(model, n_games, seed + 1, n_people=n_people)
     gathered = gather(
         model, source, Path(work) / "club", n_workers=n_workers,
         progress=lambda done, total: tell("walking the club's games", done, total),
     )  # fmt: skip
-    block = block_of(model, mode, gathered, source, n_people, n_choices, held, seed)
-    tell("sampling people", 0, 0)
-    at = np.array([weight_of(mode.weights, name) for name in block.names])
-    options = {"n_draws": DRAWS, "n_cores": n_workers, **(sampling or {})}
-    found = sample_population(block, held, seed=seed, at=at, sampling=options)
+    return source, gathered
+
+
+def sample_club(
+    model: Model, weights: Weights, gathered: Gathered, source: Played, priors: Priors, *,
+    n_people: int, n_choices: int, seed: int, n_workers: int = 1,
+    sampling: Mapping[str, Any] | None = None, progress: Progress | None = None,
+) -> PopulationFit:  # fmt: skip
+    """Sample the people of a club; refuse draws that cannot be trusted.
+
+    Parameters
+    ----------
+    model
+        The model of the reading whose clues are fitted.
+    weights
+        Most probable weights: the scales are held there, and the means are near the others.
+    gathered, source
+        The club's games.
+    priors
+        Centres and widths of the means.
+    n_people, n_choices, seed, n_workers, sampling, progress
+        See ``fit_population``.
+
+    Raises
+    ------
+    HandreadError
+        If the draws cannot be trusted.
+    """
+    block = block_of(model, weights, gathered, source, n_people, n_choices, priors, seed)
+    (progress or (lambda what, done, total: None))("sampling people", 0, 0)
+    at = np.array([weight_of(weights, name) for name in block.names])
+    options = {"n_draws": DRAWS, "n_tune": TUNE, "n_cores": n_workers, **(sampling or {})}
+    found = sample_population(block, priors, seed=seed, at=at, sampling=options)
     refuse_unless_sound(found.diagnosis)
-    save_population(out, model, mode, found, held, gathered, command)
     return found
 
 
@@ -185,22 +238,22 @@ def weight_of(weights: Weights, path: str) -> float:
 
 
 def block_of(
-    model: Model, mode: ModeFit, gathered: Gathered, source: Played, n_people: int,
+    model: Model, weights: Weights, gathered: Gathered, source: Played, n_people: int,
     n_choices: int, priors: Priors, seed: int,
-) -> ChoiceBlock:  # fmt: skip
-    """Choices of a club as one block."""
+) -> SparseBlock:  # fmt: skip
+    """Choices of a club as one block, the scales held at some weights."""
     tables = gathered.whole()
     kinds = {person.key: person.kind for person in source.setting.club}
     picked = pick_choices(
         tables, n_people=n_people, n_choices=n_choices, kinds=kinds,
         rng=np.random.default_rng(np.random.SeedSequence([seed, 3])),
     )  # fmt: skip
-    linear = linear_features(find_basis(model.clues), priors, mode.weights.blocks)
-    return choice_block(tables, picked, linear)
+    linear = linear_features(find_basis(model.clues), priors, weights.blocks)
+    return sparse_block(tables, picked, linear)
 
 
 def sample_population(
-    block: ChoiceBlock,
+    block: Block,
     priors: Priors,
     *,
     seed: int,
@@ -237,7 +290,7 @@ def sample_population(
 
 
 def better_layout(
-    block: ChoiceBlock, priors: Priors, *, seed: int, options: Mapping[str, Any],
+    block: Block, priors: Priors, *, seed: int, options: Mapping[str, Any],
     at: Array | None = None,
 ) -> Layout:  # fmt: skip
     """Layout by measured effective sample sizes of two short runs.
@@ -263,6 +316,8 @@ def better_layout(
 
 #: Draws of each chain: the spreads between people mix slowest.
 DRAWS: Final = 2000
+#: Tuning steps of each chain of a club of people.
+TUNE: Final = 400
 #: Draws and tuning steps of a run that chooses between two ways of writing a weight down.
 PILOT: Final = 200
 #: What a person's choices must say of a weight, against a spread of 0.3, to try it centred.
@@ -270,7 +325,7 @@ COULD_BE_CENTRED: Final = 0.5
 
 
 def _found(
-    draws: Draws, layout: Layout, diagnosis: Diagnosis, seed: int, block: ChoiceBlock
+    draws: Draws, layout: Layout, diagnosis: Diagnosis, seed: int, block: Block
 ) -> PopulationFit:
     mean = draws.flat("mean").astype(np.float64)
     spread = np.zeros_like(mean)
@@ -280,7 +335,7 @@ def _found(
     person = mean + spread * rng.standard_normal(mean.shape)
     return PopulationFit(
         layout, mean, spread, person, diagnosis, draws.sampler, draws.seconds,
-        *block.weight.shape,
+        len(block.people), block.most_choices, draws.processor_seconds,
     )  # fmt: skip
 
 

@@ -10,11 +10,15 @@ from numpy.typing import NDArray
 
 from handread.errors import HandreadError
 from handread.fitting.posterior.choices import ChoiceBlock
+from handread.fitting.posterior.sparse import SparseBlock
 from handread.fitting.priors import Priors
 from handread.values import ArrayValue
 
 if TYPE_CHECKING:
     import pymc
+
+#: Choices with all their features, or with those that are not 0.
+Block = ChoiceBlock | SparseBlock
 
 #: Width of the half-normal prior of the spread between people, in nats.
 SPREAD_WIDTH: Final = 0.5
@@ -59,7 +63,7 @@ class Layout(ArrayValue):
 
 
 def first_layout(
-    block: ChoiceBlock, at: NDArray[np.float64], *, spread: float = 0.3, least: float = 1.0
+    block: Block, at: NDArray[np.float64], *, spread: float = 0.3, least: float = 1.0
 ) -> Layout:
     """Layout to start from, by how much each person's choices say of each weight.
 
@@ -86,7 +90,7 @@ def first_layout(
 
 
 def root_of_means(
-    block: ChoiceBlock, priors: Priors, layout: Layout, at: NDArray[np.float64]
+    block: Block, priors: Priors, layout: Layout, at: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """Root of about the covariance that the means will have, shape (n_names, n_names).
 
@@ -99,14 +103,14 @@ def root_of_means(
 
 
 def population_model(
-    block: ChoiceBlock, priors: Priors, layout: Layout, *, at: NDArray[np.float64] | None = None
+    block: Block, priors: Priors, layout: Layout, *, at: NDArray[np.float64] | None = None
 ) -> pymc.Model:
     """Put the model together.
 
     Parameters
     ----------
     block
-        The choices.
+        The choices. Dense or sparse, the model is the same; the sparse form is the fast one.
     priors
         Centres and widths of the population's means.
     layout
@@ -123,7 +127,8 @@ def population_model(
 
     Notes
     -----
-    The likelihood is one batched product per person on differences to the kind thrown.
+    The likelihood of a dense block is one batched product per person on differences to the kind
+    thrown; that of a sparse block is one operation that visits the features that are not 0.
     """
     import pymc as pm
     from pytensor import tensor
@@ -135,7 +140,7 @@ def population_model(
     root = root_of_means(block, priors, layout, near)
     place = {name: i for i, name in enumerate(block.names)}
     order = [place[name] for name in (*layout.varying, *layout.common)]
-    n_people, n_choices, n_others, n_names = block.difference.shape
+    n_people = len(block.people)
     coords = {
         "weight": block.names, "person": block.people, "varying": layout.varying,
         "centred": layout.centred, "raw": layout.raw,
@@ -162,15 +167,31 @@ def population_model(
             ordered[len(layout.varying) :], (n_people, len(layout.common))
         )  # fmt: skip
         every = pt.concatenate([own, same], axis=1)
-        features = np.ascontiguousarray(block.difference[..., order])
-        flat = pm.Data("difference", features.reshape(n_people, -1, n_names))
-        offset = pm.Data("offset", block.offset)
-        weight = pm.Data("choice_weight", block.weight)
-        scores = pt.matmul(flat, every[:, :, None])[:, :, 0]
-        scores = scores.reshape((n_people, n_choices, n_others)) + offset
-        log_prob = -pt.softplus(pt.logsumexp(scores, axis=-1))
-        pm.Potential("throws", (weight * log_prob).sum())
+        if isinstance(block, SparseBlock):
+            from handread.fitting.posterior.likelihood import throws_log_prob
+
+            # back into the order of the block
+            pm.Potential("throws", throws_log_prob(every[:, np.argsort(order)], block))
+        else:
+            pm.Potential("throws", _dense_log_prob(every, block, order))
     return model
+
+
+def _dense_log_prob(every: Any, block: ChoiceBlock, order: list[int]) -> Any:
+    """Weighted log probability of all choices, features and weights in the order given."""
+    import pymc as pm
+    from pytensor import tensor
+
+    pt: Any = tensor
+    n_people, n_choices, n_others, n_names = block.difference.shape
+    features = np.ascontiguousarray(block.difference[..., order])
+    flat = pm.Data("difference", features.reshape(n_people, -1, n_names))
+    offset = pm.Data("offset", block.offset)
+    weight = pm.Data("choice_weight", block.weight)
+    scores = pt.matmul(flat, every[:, :, None])[:, :, 0]
+    scores = scores.reshape((n_people, n_choices, n_others)) + offset
+    log_prob = -pt.softplus(pt.logsumexp(scores, axis=-1))
+    return (weight * log_prob).sum()
 
 
 def people_weights(layout: Layout, mean: Any, own: Any) -> NDArray[np.float64]:

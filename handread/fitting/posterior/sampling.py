@@ -30,13 +30,16 @@ class Draws(ArrayValue):
     sampler
         Which was used.
     seconds
-        Wall time.
+        Wall time, with the compilation.
+    processor_seconds
+        Processor time of this process; what a sampler does in processes of its own is not in it.
     """
 
     values: Mapping[str, NDArray[Any]]
     diverging: NDArray[np.bool_]
     sampler: str
     seconds: float
+    processor_seconds: float = float("nan")
 
     def flat(self, name: str) -> NDArray[Any]:
         """Draws of all chains, one after the other, shape (n, ...)."""
@@ -92,7 +95,7 @@ def draw(
     name = sampler or best_sampler()
     if name not in SAMPLERS or (name == "nutpie" and find_spec("nutpie") is None):
         raise HandreadError(f"sampler is {sampler!r}; {closest(name, SAMPLERS)}")
-    began = time.perf_counter()
+    began, began_here = time.perf_counter(), time.process_time()
     with model:
         found = pymc.sample(
             draws=n_draws, tune=n_tune, chains=n_chains, cores=n_cores, random_seed=seed,
@@ -103,4 +106,5 @@ def draw(
     kept = names if names is not None else tuple(str(each) for each in posterior.data_vars)
     values = {each: np.asarray(posterior[each].values) for each in kept}
     diverging = np.asarray(found["sample_stats"]["diverging"].values, dtype=np.bool_)
-    return Draws(values, diverging, name, time.perf_counter() - began)
+    spent = time.perf_counter() - began, time.process_time() - began_here
+    return Draws(values, diverging, name, *spent)

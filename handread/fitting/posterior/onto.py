@@ -1,0 +1,179 @@
+"""A sampled population beside a fitted model that stays as it is.
+
+The weights that readings use may have been turned on held-out games after the fit. People are
+sampled around the weights as they were fitted, and only the draws and what the model card says of
+them are added to the folder.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+
+from handread.clues.context import PHASES
+from handread.clues.weights import Weights, load_weights
+from handread.errors import HandreadError
+from handread.fitting.gathering import Gathered, put
+from handread.fitting.posterior.diagnose import refuse_unless_sound
+from handread.fitting.posterior.fit import (
+    PopulationFit,
+    Progress,
+    club_of_model,
+    kept_draws,
+    sample_club,
+)
+from handread.fitting.priors import Priors
+from handread.fitting.saving import MOST_BYTES, ModelCard, card_text, check_model
+from handread.fitting.versions import packages
+from handread.reading import Model
+
+#: What a model card says of the draws beside the weights.
+METHOD: Final = (
+    "; beside them draws of a population of people, sampled around the weights as they were fitted"
+)
+
+
+def as_fitted(weights: Weights, card: ModelCard) -> Weights:
+    """Weights as they were before two of their knobs were turned on held-out games.
+
+    Parameters
+    ----------
+    weights
+        Of a model's folder.
+    card
+        Its card, which says how far the knobs were turned; for a model that was not tuned the
+        weights come back as they are.
+    """
+    power = float(card.diagnostics.get("factor_of_use", 1.0))
+    shift = float(card.diagnostics.get("shift_of_log_odds_of_leaving", 0.0))
+    scales = {f"use.scale_{phase}": weights["use"][f"scale_{phase}"] / power for phase in PHASES}
+    return weights.replace({"hazard.base": weights["hazard"]["base"] - shift, **scales})
+
+
+def sample_onto(
+    model: Model, folder: str | Path, *, n_people: int, n_choices: int, seed: int,
+    work: str | Path, command: str, n_workers: int = 1, priors: Priors | None = None,
+    sampling: Mapping[str, Any] | None = None, progress: Progress | None = None,
+) -> PopulationFit:  # fmt: skip
+    """Sample a population of people, and lay its draws beside the weights of a folder.
+
+    Parameters
+    ----------
+    model
+        The model of the reading that the fit started from: its weights are the centres of the
+        priors.
+    folder
+        A fitted model, tuned or not. Its weights are not changed; the club's games are walked
+        with the contexts of a reading by them.
+    n_people, n_choices
+        People, and choices of each.
+    seed
+        Master seed of the club's games and of the sampler.
+    work
+        Folder for what is gathered on the way.
+    command
+        The command that does it, for the model card.
+    n_workers
+        Processes.
+    priors
+        Centres and widths; None for the weights of `model` and the widths of ``WIDTHS``.
+    sampling
+        Arguments of ``draw``.
+    progress
+        Called as the work goes on.
+
+    Raises
+    ------
+    HandreadError
+        If the folder holds no model or one of other clues, or if the draws cannot be trusted; it
+        then keeps what it had.
+    """
+    from handread.reading import build_model
+
+    card, stored = check_model(folder, model), load_weights(Path(folder) / "weights.toml")
+    reading = build_model(
+        model.card, weights=stored, prior=model.prior, prior_source=model.prior_source,
+        clues=model.clues,
+    )  # fmt: skip
+    source, gathered = club_of_model(
+        reading, n_people=n_people, n_choices=n_choices, seed=seed, work=work,
+        n_workers=n_workers, progress=progress,
+    )  # fmt: skip
+    at = as_fitted(stored, card)
+    found = sample_club(
+        reading, at, gathered, source, priors or Priors(model.weights), n_people=n_people,
+        n_choices=n_choices, seed=seed, n_workers=n_workers, sampling=sampling, progress=progress,
+    )  # fmt: skip
+    add_draws(folder, card, found, at, gathered, command)
+    return found
+
+
+def add_draws(
+    folder: str | Path, card: ModelCard, found: PopulationFit, at: Weights, gathered: Gathered,
+    command: str,
+) -> None:  # fmt: skip
+    """Lay the draws of a population beside weights that stay as they are.
+
+    Parameters
+    ----------
+    folder
+        The model's folder.
+    card
+        Its card.
+    found
+        The population.
+    at
+        The weights as they were fitted, which the means are held against.
+    gathered
+        The club's games.
+    command
+        The command that does it.
+
+    Raises
+    ------
+    HandreadError
+        If the diagnostics speak against the draws, or the folder would be too large.
+    """
+    refuse_unless_sound(found.diagnosis)
+    told, place = card_with(card, found, at, gathered, command), Path(folder)
+    part = place / f".draws.{os.getpid()}.npz"
+    try:
+        np.savez_compressed(part, allow_pickle=False, **kept_draws(found))
+        others = [file for file in place.iterdir() if file.name not in ("draws.npz", "model.toml")]
+        size = sum(file.stat().st_size for file in others) + len(card_text(told).encode())
+        if size > MOST_BYTES:
+            raise HandreadError(f"model of {size} bytes; accepted: {MOST_BYTES} or fewer")
+        part.replace(place / "draws.npz")
+    finally:
+        part.unlink(missing_ok=True)
+    put(place / "model.toml", card_text(told).encode())
+
+
+def card_with(
+    card: ModelCard, found: PopulationFit, at: Weights, gathered: Gathered, command: str
+) -> ModelCard:
+    """Model card that says of the draws beside the weights how they came about."""
+    diagnosis, away = found.diagnosis, found.against_weights(at)
+    # said once, however often people are sampled anew
+    before = card.command.split(" && handread fit --onto ")[0]
+    games = {name: value for name, value in card.games.items() if not name.startswith("club_")}
+    return replace(
+        card,
+        command=f"{before} && {command}",
+        games={**games, **{f"club_{name}": value for name, value in gathered.about.items()}},
+        made_with={**card.made_with, **packages(("pymc", "pytensor", "arviz", "nutpie", "numba"))},
+        method=card.method.removesuffix(METHOD) + METHOD,
+        diagnostics={
+            **card.diagnostics, "rhat": diagnosis.rhat, "ess_bulk": diagnosis.ess_bulk,
+            "ess_tail": diagnosis.ess_tail, "divergences": diagnosis.divergences,
+            "people": found.n_people, "choices_of_each": found.n_choices,
+            "draws": len(found.mean), "sampling_seconds": round(found.seconds, 1),
+            "sampling_processor_seconds": round(found.processor_seconds, 1),
+            "largest_difference_to_the_mode_in_sd": max(map(abs, away.values())),
+        },
+    )  # fmt: skip
