@@ -22,12 +22,13 @@ from handread.fitting.posterior.model import Block, Layout, first_layout, popula
 from handread.fitting.posterior.sampling import Draws, draw
 from handread.fitting.posterior.shim import ess
 from handread.fitting.posterior.sparse import SparseBlock, sparse_block
+from handread.fitting.posterior.spreads import likely_spreads
 from handread.fitting.priors import Priors
 from handread.fitting.saving import save_model
 from handread.fitting.sources import Played
 from handread.fitting.versions import packages
 from handread.reading import Model
-from handread.values import ArrayValue
+from handread.values import ArrayValue, FrozenMap
 
 Array = NDArray[np.float64]
 Progress = Callable[[str, int, int], None]
@@ -225,7 +226,7 @@ def sample_club(
     block = block_of(model, weights, gathered, source, n_people, n_choices, priors, seed)
     (progress or (lambda what, done, total: None))("sampling people", 0, 0)
     at = np.array([weight_of(weights, name) for name in block.names])
-    options = {"n_draws": DRAWS, "n_tune": TUNE, "n_cores": n_workers, **(sampling or {})}
+    options = {**CLUB_SAMPLING, "n_cores": n_workers, **(sampling or {})}
     found = sample_population(block, priors, seed=seed, at=at, sampling=options)
     refuse_unless_sound(found.diagnosis)
     return found
@@ -272,14 +273,17 @@ def sample_population(
     seed
         Of the sampler.
     layout
-        How weights are written down; None to try both ways and keep the better of each.
+        How weights are written down; None to choose: for a sparse block by how much people's
+        choices say of them (``known_layout``), else by two short runs (``better_layout``).
     at
         Weights near which the people are, shape (n_names,); None for the centres of the priors.
     sampling
         Arguments of ``draw``.
     """
     options = dict(sampling or {})
-    if layout is None:
+    if layout is None and isinstance(block, SparseBlock):
+        layout = known_layout(block, priors, at=at)
+    elif layout is None:
         layout = better_layout(block, priors, seed=seed, at=at, options=options)
     draws = draw(
         population_model(block, priors, layout, at=at), seed=seed,
@@ -287,6 +291,22 @@ def sample_population(
     )  # fmt: skip
     names = tuple(name for name in ("mean", "spread", "own") if name in draws.values)
     return _found(draws, layout, diagnose(draws, names), seed, block)
+
+
+def known_layout(block: SparseBlock, priors: Priors, *, at: Array | None = None) -> Layout:
+    """Layout by how much of a person's place its own choices tell, in seconds.
+
+    Which weights differ between people is up to ``first_layout``. Of these a weight is centred
+    where a typical person's choices tell more than half of its place, and raw elsewhere, where a
+    centred one would go along with its spread (Papaspiliopoulos, Roberts and Skold, Statistical
+    Science 22, 2007, from memory).
+    """
+    near = np.array([priors.value(name) for name in block.names]) if at is None else at
+    start = first_layout(block, near, least=COULD_BE_CENTRED)
+    told = likely_spreads(block, near, start.varying)
+    known = dict(zip(told.names, told.known.tolist(), strict=True))
+    centred = tuple(name for name in start.varying if known[name] > MOSTLY_KNOWN)
+    return Layout(start.names, centred, tuple(n for n in start.varying if n not in centred))
 
 
 def better_layout(
@@ -314,14 +334,16 @@ def better_layout(
     return Layout(start.names, centred, tuple(n for n in start.varying if n not in centred))
 
 
-#: Draws of each chain: the spreads between people mix slowest.
-DRAWS: Final = 2000
-#: Tuning steps of each chain of a club of people.
-TUNE: Final = 400
+#: How a club of people is sampled: raw weights of people need no smaller steps.
+CLUB_SAMPLING: Final = FrozenMap({"n_draws": 700, "n_tune": 300, "target_accept": 0.8})
 #: Draws and tuning steps of a run that chooses between two ways of writing a weight down.
 PILOT: Final = 200
 #: What a person's choices must say of a weight, against a spread of 0.3, to try it centred.
 COULD_BE_CENTRED: Final = 0.5
+
+
+#: Share of a person's place that its choices must tell for a weight to be centred.
+MOSTLY_KNOWN: Final = 0.5
 
 
 def _found(

@@ -39,6 +39,12 @@ def _total(x: Array, n: int) -> float:
 
 
 @njit(cache=True, nogil=True, fastmath={"nsz", "reassoc", "contract"})
+def _add(x: Array, times: float, y: Array, first: int, n: int) -> None:
+    for i in range(n):
+        x[i] += times * y[first + i]
+
+
+@njit(cache=True, nogil=True, fastmath={"nsz", "reassoc", "contract"})
 def _product(x: Array, y: Array, first: int, n: int) -> float:
     out = 0.0
     for i in range(n):
@@ -131,11 +137,9 @@ def choices_log_prob(
             first = first_alternative[choice]
             n = first_alternative[choice + 1] - first
             for i in range(n):
-                score[i] = offset[first + i]
+                score[i] = offset[first + i] if len(offset) else 0.0
             for column in range(len(filled_name)):
-                times = own[person, filled_name[column]]
-                for i in range(n):
-                    score[i] += times * filled[column, first + i]
+                _add(score, own[person, filled_name[column]], filled[column], first, n)
             for entry in range(first_entry[choice], first_entry[choice + 1]):
                 score[place[entry]] += own[person, name[entry]] * value[entry]
             top = _largest(score, n)

@@ -7,9 +7,9 @@ them are added to the folder.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping
 from dataclasses import replace
+from io import BytesIO
 from pathlib import Path
 from typing import Any, Final
 
@@ -27,6 +27,7 @@ from handread.fitting.posterior.fit import (
     kept_draws,
     sample_club,
 )
+from handread.fitting.posterior.record import checks_of
 from handread.fitting.priors import Priors
 from handread.fitting.saving import MOST_BYTES, ModelCard, card_text, check_model
 from handread.fitting.versions import packages
@@ -105,17 +106,18 @@ def sample_onto(
         n_workers=n_workers, progress=progress,
     )  # fmt: skip
     at = as_fitted(stored, card)
+    held = priors or Priors(model.weights)
     found = sample_club(
-        reading, at, gathered, source, priors or Priors(model.weights), n_people=n_people,
-        n_choices=n_choices, seed=seed, n_workers=n_workers, sampling=sampling, progress=progress,
+        reading, at, gathered, source, held, n_people=n_people, n_choices=n_choices, seed=seed,
+        n_workers=n_workers, sampling=sampling, progress=progress,
     )  # fmt: skip
-    add_draws(folder, card, found, at, gathered, command)
+    checks = checks_of(reading, gathered, found, at, held, seed=seed)
+    add_draws(folder, card_with(card, found, at, gathered, command), found, checks)
     return found
 
 
 def add_draws(
-    folder: str | Path, card: ModelCard, found: PopulationFit, at: Weights, gathered: Gathered,
-    command: str,
+    folder: str | Path, card: ModelCard, found: PopulationFit, checks: str
 ) -> None:  # fmt: skip
     """Lay the draws of a population beside weights that stay as they are.
 
@@ -124,34 +126,32 @@ def add_draws(
     folder
         The model's folder.
     card
-        Its card.
+        Its card, which says of the draws.
     found
         The population.
-    at
-        The weights as they were fitted, which the means are held against.
-    gathered
-        The club's games.
-    command
-        The command that does it.
+    checks
+        Content of ``checks.toml``.
 
     Raises
     ------
     HandreadError
-        If the diagnostics speak against the draws, or the folder would be too large.
+        If the diagnostics speak against the draws, or the folder would be too large; it then
+        keeps what it had.
     """
     refuse_unless_sound(found.diagnosis)
-    told, place = card_with(card, found, at, gathered, command), Path(folder)
-    part = place / f".draws.{os.getpid()}.npz"
-    try:
-        np.savez_compressed(part, allow_pickle=False, **kept_draws(found))
-        others = [file for file in place.iterdir() if file.name not in ("draws.npz", "model.toml")]
-        size = sum(file.stat().st_size for file in others) + len(card_text(told).encode())
-        if size > MOST_BYTES:
-            raise HandreadError(f"model of {size} bytes; accepted: {MOST_BYTES} or fewer")
-        part.replace(place / "draws.npz")
-    finally:
-        part.unlink(missing_ok=True)
-    put(place / "model.toml", card_text(told).encode())
+    held = BytesIO()
+    np.savez_compressed(held, allow_pickle=False, **kept_draws(found))
+    new = {
+        "draws.npz": held.getvalue(), "checks.toml": checks.encode(),
+        "model.toml": card_text(card).encode(),
+    }  # fmt: skip
+    place = Path(folder)
+    size = sum(len(content) for content in new.values())
+    size += sum(file.stat().st_size for file in place.iterdir() if file.name not in new)
+    if size > MOST_BYTES:
+        raise HandreadError(f"model of {size} bytes; accepted: {MOST_BYTES} or fewer")
+    for name, content in new.items():
+        put(place / name, content)
 
 
 def card_with(

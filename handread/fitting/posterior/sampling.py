@@ -76,8 +76,8 @@ def draw(
     n_draws, n_tune, n_chains, n_cores
         Of the sampler.
     sampler
-        One of ``SAMPLERS``; None for the first that is installed. PyMC is always told which, since
-        its own choice hangs on what is installed.
+        One of ``SAMPLERS``; None for the first that is installed. Nutpie is called itself, and
+        PyMC is told to use its own, since what it would choose hangs on what is installed.
     target_accept
         Of the step size.
     names
@@ -90,18 +90,29 @@ def draw(
     HandreadError
         If there is no such sampler here.
     """
-    import pymc
-
     name = sampler or best_sampler()
     if name not in SAMPLERS or (name == "nutpie" and find_spec("nutpie") is None):
         raise HandreadError(f"sampler is {sampler!r}; {closest(name, SAMPLERS)}")
     began, began_here = time.perf_counter(), time.process_time()
-    with model:
-        found = pymc.sample(
-            draws=n_draws, tune=n_tune, chains=n_chains, cores=n_cores, random_seed=seed,
-            nuts_sampler=name, target_accept=target_accept, progressbar=progress,
-            compute_convergence_checks=False,
+    options = {
+        "draws": n_draws, "tune": n_tune, "chains": n_chains, "cores": n_cores,
+        "target_accept": target_accept,
+    }  # fmt: skip
+    if name == "nutpie":
+        import nutpie
+
+        found = nutpie.sample(
+            nutpie.compile_pymc_model(model), seed=seed, progress_bar=progress, save_warmup=False,
+            **options,
         )  # fmt: skip
+    else:
+        import pymc
+
+        with model:
+            found = pymc.sample(
+                random_seed=seed, nuts_sampler="pymc", progressbar=progress,
+                compute_convergence_checks=False, **options,
+            )  # fmt: skip
     posterior = found["posterior"]
     kept = names if names is not None else tuple(str(each) for each in posterior.data_vars)
     values = {each: np.asarray(posterior[each].values) for each in kept}

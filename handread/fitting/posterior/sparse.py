@@ -49,10 +49,11 @@ class SparseBlock(ArrayValue):
     took
         Place of the alternative that was chosen, shape (n_choices,).
     offset
-        Part of the score that no weight changes, nats, shape (n_alternatives,).
+        Part of the score that no weight changes, nats, shape (n_alternatives,); of no length where
+        there is none.
     filled, filled_name
         Features that most alternatives have, and which weights they belong to, shapes
-        (n_filled, n_alternatives) and (n_filled,).
+        (n_filled, n_alternatives) and (n_filled,); in single precision where that is exact.
     first_entry
         Place of each choice's first entry, and the end, shape (n_choices + 1,).
     place, name, value
@@ -72,7 +73,7 @@ class SparseBlock(ArrayValue):
     weight: Array
     took: NDArray[np.int64]
     offset: Array
-    filled: Array
+    filled: NDArray[np.floating]
     filled_name: NDArray[np.int64]
     first_entry: NDArray[np.int64]
     place: NDArray[np.uint16]
@@ -100,13 +101,13 @@ class SparseBlock(ArrayValue):
         weights
             Shape (n_people, n_names) or (n_names,).
         """
-        return np.asarray(self._log_probs(weights)[self.took])
+        return np.asarray(self.log_probs(weights, self.features())[self.took])
 
     def features(self) -> csr_array:
         """Features of all alternatives as a sparse matrix, shape (n_alternatives, n_names)."""
         from scipy.sparse import coo_array
 
-        n = len(self.offset)
+        n = int(self.first_alternative[-1])
         first = np.repeat(self.first_alternative[:-1], np.diff(self.first_entry))
         rows = [first + self.place, *(np.arange(n) for _ in self.filled_name)]
         columns = [self.name, *(np.full(n, i) for i in self.filled_name)]
@@ -114,15 +115,24 @@ class SparseBlock(ArrayValue):
         at = np.concatenate(rows), np.concatenate(columns)
         return coo_array((values, at), shape=(n, len(self.names))).tocsr()
 
-    def _log_probs(self, weights: Array) -> Array:
-        """Log probability of each alternative, shape (n_alternatives,)."""
+    def log_probs(self, weights: Array, features: csr_array) -> Array:
+        """Log probability of each alternative, nats, shape (n_alternatives,).
+
+        Parameters
+        ----------
+        weights
+            Shape (n_people, n_names) or (n_names,).
+        features
+            What ``features`` gives, made once for several looks.
+        """
         own = np.broadcast_to(weights, (len(self.people), len(self.names)))
-        features = self.features().tocoo()
+        cells = features.tocoo()
         person = self.person[self.choice]
-        scores = self.offset + np.bincount(
-            features.row, weights=features.data * own[person[features.row], features.col],
-            minlength=len(self.offset),
+        scores = np.bincount(
+            cells.row, weights=cells.data * own[person[cells.row], cells.col],
+            minlength=len(person),
         )  # fmt: skip
+        scores += self.offset if len(self.offset) else 0.0
         begins = self.first_alternative[:-1]
         top = np.maximum.reduceat(scores, begins)
         mass = np.add.reduceat(np.exp(scores - top[self.choice]), begins)
@@ -145,7 +155,8 @@ class SparseBlock(ArrayValue):
         return out
 
     def _moments(self, weights: Array) -> tuple[csr_array, Array, Array]:
-        features, prob = self.features(), np.exp(self._log_probs(weights))
+        features = self.features()
+        prob = np.exp(self.log_probs(weights, features))
         return features, prob, _sums(features, prob, self.first_alternative)
 
 
@@ -200,8 +211,8 @@ def sparse_block(tables: GameTables, picked: NDArray[np.int64], linear: Linear) 
         first_alternative=throws.first_alternative.astype(np.int64),
         weight=weight,
         took=took.astype(np.int64),
-        offset=offset,
-        filled=filled,
+        offset=offset if offset.any() else np.zeros(0),
+        filled=filled.astype(np.float32) if (filled == filled.astype(np.float32)).all() else filled,
         filled_name=full.astype(np.int64),
         first_entry=_first(np.bincount(of_choice, minlength=len(throws))),
         place=(alternative[rest] - throws.first_alternative[of_choice]).astype(np.uint16),
