@@ -44,10 +44,6 @@ class ChoicesLogProb(Op):
         output_storage[0][0] = np.asarray(value)
         output_storage[1][0] = gradient
 
-    def infer_shape(self, fgraph: Any, node: Any, input_shapes: Any) -> list[Any]:
-        """Shapes of the outputs."""
-        return [(), input_shapes[0]]
-
     def connection_pattern(self, node: Any) -> list[list[bool]]:
         """Only the weights move the value; the gradient counts as moved by nothing."""
         return [[i == 0, False] for i in range(len(node.inputs))]
