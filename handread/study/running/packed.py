@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
@@ -200,10 +200,33 @@ class PackedMoments:
         HandreadError
             If there is no such reader.
         """
+        return self._words(reader, "kind", self._told()["kinds"])
+
+    def states(self, reader: str) -> NDArray[Any]:
+        """What the seat was about at each of a reader's ``moments``, in their order.
+
+        Parameters
+        ----------
+        reader
+            One of `readers`.
+
+        Returns
+        -------
+        numpy.ndarray
+            Words of ``handread.simulate.view.STATES``, shape (n_moments,).
+
+        Raises
+        ------
+        HandreadError
+            If there is no such reader.
+        """
+        return self._words(reader, "state", STATES)
+
+    def _words(self, reader: str, name: str, words: Sequence[str]) -> NDArray[Any]:
+        """Words of a column of codes, in the order of a reader's ``moments``."""
         n = self.length(reader)
-        words = np.array(self._told()["kinds"])
         kept = self._kept(n, self._column("truth", n, np.float64))
-        return np.asarray(words[self._column("kind", n)[kept]])
+        return np.asarray(np.array(words)[self._column(name, n)[kept]])
 
     def _kept(self, n: int, weights: NDArray[Any]) -> NDArray[np.intp]:
         """Moments with a truth, by game, seat and event."""
