@@ -257,7 +257,7 @@ def _check(
 
 
 def _row_words(rows: tuple[str, ...], truth: NDArray[np.float64]) -> str:
-    order = np.argsort(-truth, kind="stable").tolist()
+    order: list[int] = np.argsort(-truth, kind="stable").tolist()
     held = [(rows[place], float(truth[place])) for place in order]
     said = [(row, weight) for row, weight in held if weight > 0.0]
     if len(said) == 1:
