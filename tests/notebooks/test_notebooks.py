@@ -10,7 +10,7 @@ import pytest
 
 NAMES = (
     "calibration.ipynb", "reading-a-table.ipynb", "the-tables.ipynb",
-    "what-each-rule-is-worth.ipynb",
+    "what-each-rule-is-worth.ipynb", "who-can-be-read.ipynb",
 )  # fmt: skip
 MOST_BYTES = 700_000
 
