@@ -3,9 +3,9 @@
 The latent rows (plans and unmodelled states) are drawn from the model's start, every seat acts by
 the model's own probabilities given its row, and rows move as the model says. What the model
 expects around a seat comes from the beliefs of a filter that watches the same public events, since
-that is how the model states it. No tiles are dealt: these are games of the model, not of a table, and
-copies that turn up with one seat say nothing of the others. A check therefore takes a model whose
-``elsewhere.power`` is 0.
+that is how the model states it. No tiles are dealt: these are games of the model, not of a table,
+and copies that turn up with one seat say nothing of the others. A check therefore takes a model
+whose ``elsewhere.power`` is 0.
 """
 
 from __future__ import annotations
