@@ -35,7 +35,7 @@ from handread.study.rules import (
 from handread.study.running import Asked, watch_game
 
 #: Parts of a move that belong to no clue about a throw.
-TERMS = ("claims", "refusals", "wins", "redeems", "passes", "change of plan")
+TERMS = ("claims", "refusals", "wins", "redeems", "passes", "elsewhere", "change of plan")
 
 
 @pytest.fixture(scope="module")

@@ -131,6 +131,8 @@ RULES: Final = (
     Rule("who gives few courtesy tiles has a plan", "passes", "passes.courtesy_formed", "scripted",
          "all kinds: by how many tiles they can spare", beyond="passes.courtesy_undecided",
          scale="log odds"),
+    Rule("what turns up elsewhere was not for this seat", "elsewhere", "elsewhere.power",
+         "emergent", "plans are chosen by what is held and what is left"),
     Rule("plans are loose at first", "change of plan", "hazard.early", "emergent",
          "no constant for the phase in how readily plans are left"),
     Rule("the later, the choosier", "change of plan", "hazard.late", "emergent", "as above"),
