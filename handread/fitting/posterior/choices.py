@@ -126,7 +126,7 @@ class ChoiceBlock(ArrayValue):
     @property
     def most_choices(self) -> int:
         """Choices that were asked for of each person."""
-        return self.weight.shape[1]
+        return int(self.weight.shape[1])
 
     def log_prob(self, weights: Array) -> Array:
         """Log probability of each choice under weights of each person, nats.

@@ -24,7 +24,7 @@ _LN2_HIGH, _LN2_LOW = 0.693147180369123816490, 1.90821492927058770002e-10
 
 @njit(cache=True, nogil=True, fastmath={"nnan", "nsz", "reassoc"})
 def _largest(x: Array, n: int) -> float:
-    top = x[0]
+    top: float = x[0]
     for i in range(n):
         top = x[i] if x[i] > top else top
     return top

@@ -107,13 +107,13 @@ def checks_text(
     lines += [
         "", "[play]", "# Seen in the club's games, and lower, middle and upper end of what people",
         "# drawn anew from prior and posterior would throw there: 2.5, 50 and 97.5 per cent.",
-        f"games = {n_games}", f"inside = {sum(each.inside for each in predicted)}",
+        f"games = {n_games}", f"inside = {sum(unit.inside for unit in predicted)}",
         f"of = {len(predicted)}",
     ]  # fmt: skip
-    for each in predicted:
+    for unit in predicted:
         lines += [
-            "", "[[play.figures]]", f"name = {json.dumps(each.name)}", f"seen = {each.seen:.4g}",
-            f"prior = {_ends(each.prior)}", f"posterior = {_ends(each.posterior)}",
+            "", "[[play.figures]]", f"name = {json.dumps(unit.name)}", f"seen = {unit.seen:.4g}",
+            f"prior = {_ends(unit.prior)}", f"posterior = {_ends(unit.posterior)}",
         ]  # fmt: skip
     return "\n".join(lines) + "\n"
 

@@ -128,7 +128,7 @@ class SparseBlock(ArrayValue):
         own = np.broadcast_to(weights, (len(self.people), len(self.names)))
         cells = features.tocoo()
         person = self.person[self.choice]
-        scores = np.bincount(
+        scores: Any = np.bincount(
             cells.row, weights=cells.data * own[person[cells.row], cells.col],
             minlength=len(person),
         )  # fmt: skip
@@ -204,6 +204,9 @@ def sparse_block(tables: GameTables, picked: NDArray[np.int64], linear: Linear) 
     chosen = np.zeros((len(picked), n_names))
     at = choice[alternative[own]]
     np.add.at(chosen, (person[at], name[own]), weight[at] * value[own])
+    chosen_offset: Any = np.bincount(
+        person, weights=weight * offset[took], minlength=len(picked)
+    )  # fmt: skip
     return SparseBlock(
         names=linear.names,
         people=people_of(tables, picked),
@@ -219,7 +222,7 @@ def sparse_block(tables: GameTables, picked: NDArray[np.int64], linear: Linear) 
         name=name[rest].astype(np.uint16),
         value=value[rest],
         chosen=chosen,
-        chosen_offset=np.bincount(person, weights=weight * offset[took], minlength=len(picked)),
+        chosen_offset=chosen_offset,
         most_choices=picked.shape[1],
     )
 
