@@ -65,12 +65,16 @@ def test_the_reduced_model_has_the_likelihood_of_the_population() -> None:
         np.array([Priors(small_model().weights).value(NAMES[0])]),
     )  # fmt: skip
     steps = (0.2 - Priors(small_model().weights).value(NAMES[0])) / root[0]
-    point = {"mean": 0.2, "spread_log__": -0.5}
     raw = rng.normal(size=N_PEOPLE)
-    start = {"mean_steps": steps, "spread_log__": [-0.5], "own_raw": raw[:, None]}
-    one = whole.compile_logp()(start)
-    two = reduced.compile_logp()({**point, "raw": raw})
-    assert float(one) == pytest.approx(float(two), abs=1e-8)
+    spread = np.exp(-0.5)
+    two = float(reduced.compile_logp()({"mean": 0.2, "spread_log__": -0.5, "raw": raw}))
+    # the reduced model samples the logarithm, the whole one a spread of either sign: what PyMC adds
+    # for the logarithm is -0.5, and each sign has half of the density
+    two += 0.5 - np.log(2.0)
+    held = whole.compile_logp()
+    for sign in (1.0, -1.0):
+        start = {"mean_steps": steps, "signed": [sign * spread], "own_raw": sign * raw[:, None]}
+        assert float(held(start)) == pytest.approx(two, abs=1e-8)
 
 
 def as_tree(data: Any) -> Any:

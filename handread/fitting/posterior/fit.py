@@ -335,7 +335,7 @@ def better_layout(
 
 
 #: How a club of people is sampled: raw weights of people need no smaller steps.
-CLUB_SAMPLING: Final = FrozenMap({"n_draws": 700, "n_tune": 300, "target_accept": 0.8})
+CLUB_SAMPLING: Final = FrozenMap({"n_draws": 600, "n_tune": 300, "target_accept": 0.8})
 #: Draws and tuning steps of a run that chooses between two ways of writing a weight down.
 PILOT: Final = 200
 #: What a person's choices must say of a weight, against a spread of 0.3, to try it centred.

@@ -22,6 +22,8 @@ Block = ChoiceBlock | SparseBlock
 
 #: Width of the half-normal prior of the spread between people, in nats.
 SPREAD_WIDTH: Final = 0.5
+#: Where the sampler starts a signed spread, nats; at 0 the people would have no slope.
+FIRST_SPREAD: Final = 0.15
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,7 +37,8 @@ class Layout(ArrayValue):
     centred
         Weights of people drawn around the mean itself: for weights that people show often.
     raw
-        Weights of people as mean plus spread times a standard normal: for those seldom seen.
+        Weights of people as mean plus a signed spread times a standard normal: for those seldom
+        seen.
     """
 
     names: tuple[str, ...]
@@ -129,6 +132,12 @@ def population_model(
     -----
     The likelihood of a dense block is one batched product per person on differences to the kind
     thrown; that of a sparse block is one operation that visits the features that are not 0.
+
+    The spread of a raw weight is sampled with a sign, ``spread = |signed|``, as Gelman, Bayesian
+    Analysis 1, 2006, does with a redundant factor (from memory). Its size is half-normal, and the
+    sign is lost in the standard normals, so that the posterior is the same; but spreads near 0
+    need no long walk along a logarithm. ``signed`` and ``own_raw`` have two mirrored modes:
+    diagnostics are for ``mean``, ``spread`` and ``own``, which do not.
     """
     import pymc as pm
     from pytensor import tensor
@@ -145,24 +154,12 @@ def population_model(
         "weight": block.names, "person": block.people, "varying": layout.varying,
         "centred": layout.centred, "raw": layout.raw,
     }  # fmt: skip
-    n_centred = len(layout.centred)
     with pm.Model(coords={name: list(held) for name, held in coords.items()}) as model:
         steps = pm.Flat("mean_steps", dims="weight")
         mean = pm.Deterministic("mean", near + pt.dot(root, steps), dims="weight")
         pm.Potential("mean_prior", pm.logp(pm.Normal.dist(centre, width), mean).sum())
-        spread = pm.HalfNormal("spread", SPREAD_WIDTH, dims="varying")
         ordered = mean[order]
-        parts = []
-        if layout.centred:
-            parts.append(pm.Normal(
-                "own_centred", ordered[:n_centred], spread[:n_centred], dims=("person", "centred")
-            ))  # fmt: skip
-        if layout.raw:
-            raw = pm.Normal("own_raw", 0.0, 1.0, dims=("person", "raw"))
-            middle = ordered[n_centred : n_centred + len(layout.raw)]
-            parts.append(middle + spread[n_centred:] * raw)
-        own = pt.concatenate(parts, axis=1) if parts else pt.zeros((n_people, 0))
-        pm.Deterministic("own", own, dims=("person", "varying"))
+        own = _people(layout, ordered, n_people)
         same = pt.broadcast_to(
             ordered[len(layout.varying) :], (n_people, len(layout.common))
         )  # fmt: skip
@@ -175,6 +172,35 @@ def population_model(
         else:
             pm.Potential("throws", _dense_log_prob(every, block, order))
     return model
+
+
+def _people(layout: Layout, ordered: Any, n_people: int) -> Any:
+    """Spreads and weights of people, added to the model at hand; the weights.
+
+    `ordered` are the means, those of the varying weights first.
+    """
+    import pymc as pm
+    from pytensor import tensor
+
+    pt: Any = tensor
+    n_centred = len(layout.centred)
+    spreads, parts = [], []
+    if layout.centred:
+        spreads.append(pm.HalfNormal("spread_centred", SPREAD_WIDTH, dims="centred"))
+        parts.append(pm.Normal(
+            "own_centred", ordered[:n_centred], spreads[0], dims=("person", "centred")
+        ))  # fmt: skip
+    if layout.raw:
+        start = np.full(len(layout.raw), FIRST_SPREAD)
+        signed = pm.Normal("signed", 0.0, SPREAD_WIDTH, dims="raw", initval=start)
+        raw = pm.Normal("own_raw", 0.0, 1.0, dims=("person", "raw"))
+        spreads.append(pt.abs(signed))
+        parts.append(ordered[n_centred : len(layout.varying)] + signed * raw)
+    spread = pt.concatenate(spreads) if spreads else pt.zeros(0)
+    pm.Deterministic("spread", spread, dims="varying")
+    own = pt.concatenate(parts, axis=1) if parts else pt.zeros((n_people, 0))
+    pm.Deterministic("own", own, dims=("person", "varying"))
+    return own
 
 
 def _dense_log_prob(every: Any, block: ChoiceBlock, order: list[int]) -> Any:
