@@ -39,7 +39,7 @@ from handread.fitting.saving import ModelCard, load_card, save_model
 from handread.fitting.tables import GameTables, joined
 from handread.fitting.versions import versions_of
 from handread.fitting.walk import walk_game
-from handread.study.tuning import turned
+from handread.study.tuning import Knobs, turned
 from tests.fitting.games import small_design, small_game, small_model
 
 SOUND = Diagnosis(1.001, 900.0, 800.0, 0, ("a", "b", "c"))
@@ -181,12 +181,15 @@ def test_spreads_are_found_roughly_and_choose_the_form() -> None:
 def stored(folder: Path) -> ModelCard:
     """A tuned model on disk, and its card."""
     model = small_model()
-    weights = replace(turned(model.weights, -1.0, 1.2), name="tuned", measured=True)
+    knobs = Knobs(elsewhere=0.2, shift=-1.0, use=1.2)
+    weights = replace(turned(model.weights, knobs), name="tuned", measured=True)
     card = ModelCard(
         name="tuned", command="handread fit && handread study tune", games={"games": 4},
         card_name="small", card_hash=model.card.hash, versions=versions_of(model),
         made_with={"numpy": "2"}, method="by the mode",
-        diagnostics={"factor_of_use": 1.2, "shift_of_log_odds_of_leaving": -1.0},
+        diagnostics={
+            "added_to_elsewhere": 0.2, "factor_of_use": 1.2, "shift_of_log_odds_of_leaving": -1.0,
+        },
     )  # fmt: skip
     save_model(folder, model, weights, [Estimate("use.pair", -2.2, 0.1, -2.2, 9.0)], card)
     return card
@@ -198,7 +201,8 @@ def test_draws_go_beside_weights_that_stay(tmp_path: Path) -> None:
     content, gathered = before.read_bytes(), Gathered((), {"games": 7})
     at = as_fitted(load_weights(before), card)
     assert at["use"]["scale_late"] == pytest.approx(small_model().weights["use"]["scale_late"])
-    assert at["hazard"]["base"] == pytest.approx(small_model().weights["hazard"]["base"])
+    for block, name in (("hazard", "base"), ("elsewhere", "power")):
+        assert at[block][name] == pytest.approx(small_model().weights[block][name])
     found, _ = normal_fit(Priors(small_model().weights), n=900)
     unsound = replace(found, diagnosis=replace(SOUND, rhat=1.2))
     command = "handread fit --onto models/tuned --people 20"

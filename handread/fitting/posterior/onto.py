@@ -40,7 +40,7 @@ METHOD: Final = (
 
 
 def as_fitted(weights: Weights, card: ModelCard) -> Weights:
-    """Weights as they were before two of their knobs were turned on held-out games.
+    """Weights as they were before their knobs were turned on held-out games.
 
     Parameters
     ----------
@@ -53,7 +53,9 @@ def as_fitted(weights: Weights, card: ModelCard) -> Weights:
     power = float(card.diagnostics.get("factor_of_use", 1.0))
     shift = float(card.diagnostics.get("shift_of_log_odds_of_leaving", 0.0))
     scales = {f"use.scale_{phase}": weights["use"][f"scale_{phase}"] / power for phase in PHASES}
-    return weights.replace({"hazard.base": weights["hazard"]["base"] - shift, **scales})
+    added = float(card.diagnostics.get("added_to_elsewhere", 0.0))
+    base, elsewhere = weights["hazard"]["base"] - shift, weights["elsewhere"]["power"] - added
+    return weights.replace({"hazard.base": base, "elsewhere.power": elsewhere, **scales})
 
 
 def sample_onto(
