@@ -89,8 +89,8 @@ class Evidence(ArrayValue):
     --------
     >>> import handread as hr
     >>> evidence = hr.Reader(hr.house_card()).observe(hr.Discard(seat=0, kind=4))
-    >>> [(one.seat, one.observed[0].what) for one in evidence.seats], evidence.log_prob < 0
-    ([(0, 'throw')], True)
+    >>> [(one.seat, one.observed[0].what) for one in evidence.seats[:2]], evidence.log_prob < 0
+    ([(0, 'throw'), (1, 'elsewhere')], True)
     """
 
     number: int

@@ -120,7 +120,7 @@ PLAIN = {
 def three_doors() -> tuple[Seen, Array]:
     """South, who holds the last two 1 bams and nothing else that counts, sees a third thrown."""
     card = compile_card(parse_card(THREE_HANDS))
-    model = build_model(card, weights=load_weights().replace(PLAIN))
+    model = build_model(card, weights=load_weights().replace(PLAIN | {"elsewhere.power": 0.0}))
     state = replay([Discard(0, 0)], card=card)
     beliefs = start_beliefs(model)
     seen = see(model, beliefs[1], state, surroundings(model, beliefs, state))
