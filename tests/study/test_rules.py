@@ -32,7 +32,7 @@ from handread.study.rules import (
     verdict,
     without_part,
 )
-from handread.study.running import Asked, watch_game
+from handread.study.running import Asked, GameLines, watch_game
 
 #: Parts of a move that belong to no clue about a throw.
 TERMS = ("claims", "refusals", "wins", "redeems", "passes", "elsewhere", "change of plan")
@@ -48,7 +48,9 @@ def game() -> SimulatedGame:
     return next(iter(simulate_games(hr.load_card("small"), n_games=1, seed=71)))
 
 
-def watched(readers: dict[str, ModelReader], game: SimulatedGame, moves: tuple[str, ...] = ()):  # type: ignore[no-untyped-def]
+def watched(
+    readers: dict[str, ModelReader], game: SimulatedGame, moves: tuple[str, ...] = ()
+) -> GameLines:
     card = next(iter(readers.values())).model.card
     return watch_game(card, game, readers, number=0, asked=Asked(moves=moves))
 

@@ -13,6 +13,7 @@ from handread.reading import Model, Reader
 from handread.simulate import SimulatedGame, simulate_games
 from handread.study.forecasters import empty_training, forecaster_named
 from handread.study.forecasters.drawn import (
+    StrangersReader,
     drawn_models,
     drawn_people,
     reader_of_strangers,
@@ -138,8 +139,9 @@ def test_a_plan_names_a_model_drawn(model: Model) -> None:
     assert names == NAMES
     assert people.shape == (20, len(NAMES))
     reader = named(found, "mine drawn")
-    assert len(reader.models) == 8  # type: ignore[attr-defined]
-    singles = [each.weights["use"]["single"] for each in reader.models]  # type: ignore[attr-defined]
+    assert isinstance(reader, StrangersReader)
+    assert len(reader.models) == 8
+    singles = [each.weights["use"]["single"] for each in reader.models]
     assert singles == people[[0, 2, 5, 7, 10, 12, 15, 17], 0].tolist()
 
 

@@ -48,6 +48,7 @@ class ChoicesLogProb(Op):
         """Only the weights move the value; the gradient counts as moved by nothing."""
         return [[i == 0, False] for i in range(len(node.inputs))]
 
+    # PyTensor calls its gradients by this name.
     def L_op(self, inputs: Any, outputs: Any, output_grads: Any) -> list[Any]:  # noqa: N802
         """Gradient by the weights: the second output, times what comes from above."""
         above = output_grads[0]

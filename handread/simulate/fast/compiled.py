@@ -80,13 +80,13 @@ def fingerprint() -> int:
 
 # Not annotated: numba calls these with its own types in the place of values, by their names.
 @intrinsic
-def call_at(  # type: ignore[no-untyped-def]
+def call_at(  # type: ignore[no-untyped-def]  # numba passes its own types
     context, address, t, what, a, b, c
 ):
     """Call the unit at an address on a table."""
     signature = types.int64(types.int64, t, *(types.int64,) * 4)
 
-    def build(context, builder, signature, given):  # type: ignore[no-untyped-def]
+    def build(context, builder, signature, given):  # type: ignore[no-untyped-def]  # as above
         word, byte = ir.IntType(64), ir.IntType(8).as_pointer()
         form = ir.FunctionType(word, [byte, word, word, word, word])
         function = builder.inttoptr(given[0], form.as_pointer())
@@ -96,10 +96,10 @@ def call_at(  # type: ignore[no-untyped-def]
 
 
 @intrinsic
-def cycles(context):  # type: ignore[no-untyped-def]
+def cycles(context):  # type: ignore[no-untyped-def]  # numba passes its own types
     """Reading of the processor's cycle counter."""
 
-    def build(context, builder, signature, given):  # type: ignore[no-untyped-def]
+    def build(context, builder, signature, given):  # type: ignore[no-untyped-def]  # as above
         form = ir.FunctionType(ir.IntType(64), [])
         counter = cgutils.get_or_insert_function(builder.module, form, "llvm.readcyclecounter")
         return builder.call(counter, [])
@@ -108,10 +108,10 @@ def cycles(context):  # type: ignore[no-untyped-def]
 
 
 @intrinsic
-def lowest_bit(context, bits):  # type: ignore[no-untyped-def]
+def lowest_bit(context, bits):  # type: ignore[no-untyped-def]  # numba passes its own types
     """Place of the lowest bit that is set in a word of 64, which is not 0."""
 
-    def build(context, builder, signature, given):  # type: ignore[no-untyped-def]
+    def build(context, builder, signature, given):  # type: ignore[no-untyped-def]  # as above
         return builder.cttz(given[0], ir.Constant(ir.IntType(1), 1))
 
     return types.int64(types.uint64), build
@@ -135,7 +135,7 @@ def _record_at(record: Any) -> Any:
 
     @intrinsic
     def at(context, address):  # type: ignore[no-untyped-def]
-        def build(context, builder, signature, given):  # type: ignore[no-untyped-def]
+        def build(context, builder, signature, given):  # type: ignore[no-untyped-def]  # as above
             form = context.get_value_type(record)
             if isinstance(address, types.Integer):
                 return builder.inttoptr(given[0], form)
@@ -251,7 +251,7 @@ def _arrays_at(arrays: _Arrays) -> Any:
 
     @intrinsic
     def at(context, table):  # type: ignore[no-untyped-def]
-        def build(context, builder, signature, given):  # type: ignore[no-untyped-def]
+        def build(context, builder, signature, given):  # type: ignore[no-untyped-def]  # as above
             return builder.bitcast(given[0], ir.IntType(8).as_pointer())
 
         return arrays(table), build
