@@ -23,6 +23,10 @@ def fit(
     rounds: Annotated[
         int, typer.Option(min=1, help="Times that games are walked, each time by better weights.")
     ] = 1,
+    refits: Annotated[
+        bool, typer.Option("--refits", help="Fit again without each clue and with other priors, "
+                           "and say in refits.toml what changes.")
+    ] = False,
     people: Annotated[
         int, typer.Option(min=0, help="People of the sampled posterior; 0 for the mode alone.")
     ] = 0,
@@ -48,7 +52,7 @@ def fit(
 
     plan = FitPlan(
         out=out, games=games, seed=seed, card=card, records=records, start=start, rounds=rounds,
-        people=people, choices=choices, onto=onto, work=work, workers=workers,
+        refits=refits, people=people, choices=choices, onto=onto, work=work, workers=workers,
     )  # fmt: skip
     model = stored_model(load_card(card), load_weights(start))
     columns = TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn()

@@ -38,6 +38,8 @@ class FitPlan:
         File of the weights to start from; None for the lore weights.
     rounds
         Times that the games are walked.
+    refits
+        Whether to tell what the fit hangs on, by fitting again.
     people, choices
         People of the sampled posterior and choices of each; 0 people for the mode alone.
     onto
@@ -56,6 +58,7 @@ class FitPlan:
     records: Path | None = None
     start: Path | None = None
     rounds: int = 1
+    refits: bool = False
     people: int = 0
     choices: int = 200
     onto: Path | None = None
@@ -78,6 +81,8 @@ class FitPlan:
         if self.start is not None:
             words += ["--start", self.start.name]
         words += ["--rounds", str(self.rounds)]
+        if self.refits:
+            words.append("--refits")
         if self.people:
             words += ["--people", str(self.people), "--choices", str(self.choices)]
         return shlex.join(words)
@@ -186,7 +191,8 @@ def carry_out(plan: FitPlan, model: Model, *, progress: Progress | None = None) 
         return FitResult(plan, None, beside)
     mode = fit_games(
         model, source_of(plan, model), plan.out, work=plan.work_folder, command=plan.command,
-        rounds=plan.rounds, n_workers=plan.workers, progress=progress,
+        rounds=plan.rounds, refits=plan.seed if plan.refits else None, n_workers=plan.workers,
+        progress=progress,
     )  # fmt: skip
     if not plan.people:
         return FitResult(plan, mode)

@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import Final
 
 from handread.errors import HandreadError
-from handread.fitting.gathering import Gathered, gather
+from handread.fitting.gathering import Gathered, gather, put
 from handread.fitting.mode import ModeFit, fit_mode
 from handread.fitting.priors import Priors
+from handread.fitting.refits import refits_of
 from handread.fitting.saving import ModelCard, save_model
 from handread.fitting.sources import Source
 from handread.fitting.versions import packages, versions_of
@@ -37,6 +38,7 @@ def fit_games(
     rounds: int = 1,
     n_workers: int = 1,
     priors: Priors | None = None,
+    refits: int | None = None,
     progress: Progress | None = None,
 ) -> ModeFit:
     """Walk games, find the most probable weights, and write the model.
@@ -61,6 +63,9 @@ def fit_games(
         Processes.
     priors
         Centres and widths; None for the weights of `model` and the widths of ``WIDTHS``.
+    refits
+        Seed of what the fit hangs on, ``refits.toml``, which takes some twenty fits more; None to
+        leave it out.
     progress
         Called as the work goes on.
 
@@ -89,8 +94,13 @@ def fit_games(
         fit = fit_mode(
             current, gathered, priors=held, name=name, progress=lambda part: tell(part, 0, 1)
         )
-        current = reweighted(model, fit)
+        walked, current = current, reweighted(model, fit)
     save_model(out, model, fit.weights, fit.estimates, card_of(model, gathered, fit, command))
+    if refits is not None:
+        told = refits_of(
+            walked, gathered, fit, held, seed=refits, progress=lambda part: tell(part, 0, 1)
+        )
+        put(Path(out) / "refits.toml", told.encode())
     return fit
 
 
