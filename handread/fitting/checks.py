@@ -7,7 +7,8 @@ throws. Which clues and powers a reading should use is not decided here but on h
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,8 +20,9 @@ from handread.fitting.gathering import Gathered
 from handread.fitting.mode import Estimate, ModeFit, fit_mode
 from handread.fitting.mode.search import EDGE
 from handread.fitting.posterior.units import (
-    Units,
+    Predicted,
     groups_shown,
+    held_against,
     predicted_units,
     thrown,
     units_of,
@@ -31,30 +33,14 @@ from handread.reading import Model
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class Range:
-    """One figure as it was, and as the prior and the fit would have it.
-
-    Attributes
-    ----------
-    name
-        What it is.
-    seen
-        As it was in the games.
-    prior, fitted
-        Lower, middle and upper value of predictions: 5, 50 and 95 per cent.
-    """
-
-    name: str
-    seen: float
-    prior: tuple[float, float, float]
-    fitted: tuple[float, float, float]
+#: Lower, middle and upper end of an interval that holds 90 per cent.
+LEVELS: Final = (0.05, 0.5, 0.95)
 
 
 def unit_ranges(
     model: Model, gathered: Gathered, fit: ModeFit, priors: Priors, *, n_draws: int = 40,
     rng: np.random.Generator,
-) -> list[Range]:  # fmt: skip
+) -> list[Predicted]:  # fmt: skip
     """Predict the throws and claims of the games anew, from prior and fit.
 
     Parameters
@@ -75,41 +61,16 @@ def unit_ranges(
     tables, basis = gathered.whole(), find_basis(model.clues)
     throws, claims = tables.throws, tables.columns["claims"]
     seen = units_of(throws, thrown(throws), groups_shown(claims, tables.n_games))
-    some = {
-        "prior": [prior_draw(priors, rng=rng) for _ in range(n_draws)],
-        "fitted": [fitted_draw(fit, rng=rng) for _ in range(n_draws)],
-    }
-    told = {
-        who: predicted_units(
+    prior, posterior = (
+        predicted_units(
             throws, claims, tables.n_games, basis, [each.blocks for each in sets], rng=rng
         )
-        for who, sets in some.items()
-    }
-    found = []
-    for name, value in _flat(seen).items():
-        ranges = {
-            who: _range(np.array([_flat(units)[name] for units in held]))
-            for who, held in told.items()
-        }
-        found.append(Range(name, value, ranges["prior"], ranges["fitted"]))
-    return found
-
-
-def _range(values: Array) -> tuple[float, float, float]:
-    low, middle, high = np.nanquantile(values, [0.05, 0.5, 0.95])
-    return float(low), float(middle), float(high)
-
-
-def _flat(units: Units) -> dict[str, float]:
-    out: dict[str, float] = {}
-    for each in fields(Units):
-        value = getattr(units, each.name)
-        words = each.name.replace("_", " ")
-        if isinstance(value, np.ndarray):
-            out |= {f"{words}, own turn {i + 1}": float(v) for i, v in enumerate(value)}
-        else:
-            out[words] = float(value)
-    return out
+        for sets in (
+            [prior_draw(priors, rng=rng) for _ in range(n_draws)],
+            [fitted_draw(fit, rng=rng) for _ in range(n_draws)],
+        )
+    )
+    return held_against(seen, prior, posterior, levels=LEVELS)
 
 
 def prior_draw(priors: Priors, *, rng: np.random.Generator) -> Weights:

@@ -24,7 +24,6 @@ from handread.fitting.posterior.fit import KEPT_DRAWS, PopulationFit, known_layo
 from handread.fitting.posterior.model import Layout
 from handread.fitting.posterior.onto import add_draws, as_fitted, card_with
 from handread.fitting.posterior.predictive import (
-    Predicted,
     population_units,
     prior_people,
     throw_again_by_person,
@@ -33,7 +32,7 @@ from handread.fitting.posterior.record import checks_text
 from handread.fitting.posterior.sensitivity import exchange_prior
 from handread.fitting.posterior.sparse import SparseBlock
 from handread.fitting.posterior.spreads import likely_spreads
-from handread.fitting.posterior.units import throw_again, thrown
+from handread.fitting.posterior.units import Predicted, throw_again, thrown
 from handread.fitting.priors import Priors
 from handread.fitting.saving import ModelCard, load_card, save_model
 from handread.fitting.tables import GameTables, joined
@@ -129,11 +128,16 @@ def test_figures_of_play_are_between_the_ends_of_what_made_them() -> None:
     )  # fmt: skip
     assert np.mean([each.inside for each in told]) > 0.75
     assert any(each.name == "first flower" for each in told)
+    assert not any(each.name == "groups" for each in told)  # no claims were asked for
+    assert {each.levels for each in told} == {(0.025, 0.5, 0.975)}
     wide = [each.prior[2] - each.prior[0] for each in told]
     narrow = [each.posterior[2] - each.posterior[0] for each in told]
     assert np.mean(wide) > np.mean(narrow)
     text = tomllib.loads(checks_text(found, model.weights, [], told, 2))
     assert text["play"]["of"] == len(told)
+    assert "throw there: 2.5, 50 and 97.5 per cent." in checks_text(
+        found, model.weights, [], told, 2
+    )
     assert set(text["weights"]["use"]) <= {name.split(".")[1] for name in linear.names}
 
 

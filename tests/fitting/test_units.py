@@ -133,11 +133,12 @@ def test_checks_predict_the_games_better_after_the_fit(tmp_path: Path) -> None:
         groups_shown(tables().columns["claims"], len(SEEDS)), abs=1e-6
     )
     for each in told:
-        low, middle, high = each.fitted
+        assert each.levels == (0.05, 0.5, 0.95)
+        low, middle, high = each.posterior
         assert np.isnan(each.seen) or low <= middle <= high
     # priors leave more open than the games do
     wide = by_name["winds and dragons, own turn 1"]
-    assert wide.prior[2] - wide.prior[0] > wide.fitted[2] - wide.fitted[0]
+    assert wide.prior[2] - wide.prior[0] > wide.posterior[2] - wide.posterior[0]
     moved = prior_shifts(model, gathered, fit, priors)
     assert abs(moved[0].shift) >= abs(moved[-1].shift)
     assert {each.path for each in moved} == {each.path for each in fit.estimates}

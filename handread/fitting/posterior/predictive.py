@@ -6,48 +6,17 @@ the population, and throws again in the contexts of the club's own games.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
-from typing import Final
-
 import numpy as np
 from numpy.typing import NDArray
 
 from handread.fitting.posterior.choices import Linear
 from handread.fitting.posterior.fit import PopulationFit
 from handread.fitting.posterior.model import SPREAD_WIDTH
-from handread.fitting.posterior.units import Units, thrown, units_of
+from handread.fitting.posterior.units import Predicted, Units, held_against, thrown, units_of
 from handread.fitting.priors import Priors
 from handread.fitting.tables import ThrowTable
 
 Array = NDArray[np.float64]
-
-#: Lower, middle and upper end of an interval that holds 95 per cent.
-LEVELS: Final = (0.025, 0.5, 0.975)
-
-
-@dataclass(frozen=True)
-class Predicted:
-    """One figure of play as it was, and as people drawn anew would have it.
-
-    Attributes
-    ----------
-    name
-        What it is.
-    seen
-        As it was in the games.
-    prior, posterior
-        Lower, middle and upper value of predictions: 2.5, 50 and 97.5 per cent.
-    """
-
-    name: str
-    seen: float
-    prior: tuple[float, float, float]
-    posterior: tuple[float, float, float]
-
-    @property
-    def inside(self) -> bool:
-        """Whether what was seen lies between the ends that the posterior predicts."""
-        return self.posterior[0] <= self.seen <= self.posterior[2]
 
 
 def throw_again_by_person(
@@ -121,7 +90,7 @@ def population_units(
     """
     names, varying = found.layout.names, found.layout.varying
     places = np.linspace(0, len(found.mean) - 1, n_draws).astype(int)
-    told: dict[str, list[dict[str, float]]] = {"prior": [], "posterior": []}
+    told: dict[str, list[Units]] = {"prior": [], "posterior": []}
     for place in places:
         away = rng.standard_normal((n_people, len(names)))
         for who, weights in (
@@ -129,25 +98,5 @@ def population_units(
             ("posterior", found.mean[place] + found.spread[place] * away),
         ):
             kinds = throw_again_by_person(throws, linear, weights, rng=rng)
-            told[who].append(_flat(units_of(throws, kinds)))
-    out = []
-    for name, seen in _flat(units_of(throws, thrown(throws))).items():
-        ends = {who: _ends([each[name] for each in held]) for who, held in told.items()}
-        out.append(Predicted(name, seen, ends["prior"], ends["posterior"]))
-    return out
-
-
-def _ends(values: list[float]) -> tuple[float, float, float]:
-    low, middle, high = np.nanquantile(np.array(values), LEVELS)  # nan: nobody threw a flower
-    return float(low), float(middle), float(high)
-
-
-def _flat(units: Units) -> dict[str, float]:
-    out: dict[str, float] = {}
-    for each in fields(Units):
-        value, words = getattr(units, each.name), each.name.replace("_", " ")
-        if isinstance(value, np.ndarray):
-            out |= {f"{words}, own turn {i + 1}": float(v) for i, v in enumerate(value)}
-        elif each.name != "groups":  # no claims are asked for
-            out[words] = float(value)
-    return out
+            told[who].append(units_of(throws, kinds))
+    return held_against(units_of(throws, thrown(throws)), told["prior"], told["posterior"])

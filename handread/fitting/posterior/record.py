@@ -13,8 +13,9 @@ from handread.fitting.affine import find_basis
 from handread.fitting.gathering import Gathered, read_block
 from handread.fitting.posterior.choices import linear_features
 from handread.fitting.posterior.fit import PopulationFit, weight_of
-from handread.fitting.posterior.predictive import Predicted, population_units
+from handread.fitting.posterior.predictive import population_units
 from handread.fitting.posterior.sensitivity import Exchanged, exchange_prior
+from handread.fitting.posterior.units import Predicted
 from handread.fitting.priors import Priors
 from handread.fitting.tables import joined
 from handread.reading import Model
@@ -106,7 +107,7 @@ def checks_text(
         ]  # fmt: skip
     lines += [
         "", "[play]", "# Seen in the club's games, and lower, middle and upper end of what people",
-        "# drawn anew from prior and posterior would throw there: 2.5, 50 and 97.5 per cent.",
+        f"# drawn anew from prior and posterior would throw there: {_levels(predicted)} per cent.",
         f"games = {n_games}", f"inside = {sum(unit.inside for unit in predicted)}",
         f"of = {len(predicted)}",
     ]  # fmt: skip
@@ -116,6 +117,12 @@ def checks_text(
             f"prior = {_ends(unit.prior)}", f"posterior = {_ends(unit.posterior)}",
         ]  # fmt: skip
     return "\n".join(lines) + "\n"
+
+
+def _levels(predicted: Sequence[Predicted]) -> str:
+    """The levels in per cent: all figures have the same."""
+    low, middle, high = (predicted[0] if predicted else Predicted).levels
+    return f"{100 * low:g}, {100 * middle:g} and {100 * high:g}"
 
 
 def _ends(values: tuple[float, float, float]) -> str:

@@ -7,8 +7,8 @@ flower goes, how many groups are shown in a game.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
 from typing import Final
 
 import numpy as np
@@ -50,6 +50,82 @@ class Units(ArrayValue):
     first_flower: float
     no_flower: float
     groups: float
+
+
+@dataclass(frozen=True)
+class Predicted:
+    """One figure of play as it was, and as prior and posterior would have it.
+
+    Attributes
+    ----------
+    name
+        What it is.
+    seen
+        As it was in the games.
+    prior, posterior
+        Predictions at each of `levels`: lower end, middle and upper end.
+    levels
+        Shares of the predictions that lie below these, 95 per cent between the ends if not said.
+
+    Examples
+    --------
+    >>> Predicted("flowers", 0.05, (0.0, 0.1, 0.2), (0.04, 0.05, 0.06)).inside
+    True
+    """
+
+    name: str
+    seen: float
+    prior: tuple[float, float, float]
+    posterior: tuple[float, float, float]
+    levels: tuple[float, float, float] = (0.025, 0.5, 0.975)
+
+    @property
+    def inside(self) -> bool:
+        """Whether what was seen lies between the ends that the posterior predicts."""
+        return self.posterior[0] <= self.seen <= self.posterior[2]
+
+
+def held_against(
+    seen: Units, prior: Sequence[Units], posterior: Sequence[Units], *,
+    levels: tuple[float, float, float] = Predicted.levels,
+) -> list[Predicted]:  # fmt: skip
+    """Hold what was seen against predictions, figure by figure.
+
+    Parameters
+    ----------
+    seen
+        Units of the games.
+    prior, posterior
+        Units predicted, one of each draw. Draws in which a figure says nothing are left out of
+        it: nobody threw a flower.
+    levels
+        Shares of the predictions below lower end, middle and upper end.
+    """
+    told = [[_figures(units) for units in side] for side in (prior, posterior)]
+    found = []
+    for name, value in _figures(seen).items():
+        ends = [_ends([units[name] for units in side], levels) for side in told]
+        found.append(Predicted(name, value, ends[0], ends[1], levels))
+    return found
+
+
+def _ends(
+    values: list[float], levels: tuple[float, float, float]
+) -> tuple[float, float, float]:  # fmt: skip
+    low, middle, high = np.nanquantile(np.array(values), levels)
+    return float(low), float(middle), float(high)
+
+
+def _figures(units: Units) -> dict[str, float]:
+    """Figures by name; groups only where claims were asked for."""
+    out: dict[str, float] = {}
+    for each in fields(Units):
+        value, words = getattr(units, each.name), each.name.replace("_", " ")
+        if isinstance(value, np.ndarray):
+            out |= {f"{words}, own turn {i + 1}": float(v) for i, v in enumerate(value)}
+        elif each.name != "groups" or not np.isnan(value):
+            out[words] = float(value)
+    return out
 
 
 def units_of(throws: ThrowTable, kinds: NDArray[np.integer], groups: float = np.nan) -> Units:
