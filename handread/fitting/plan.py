@@ -10,7 +10,7 @@ import numpy as np
 
 from handread.errors import HandreadError
 from handread.fitting.mode import ModeFit
-from handread.fitting.posterior.fit import PopulationFit, fit_population
+from handread.fitting.posterior.fit import ClubPlan, PopulationFit, fit_population
 from handread.fitting.posterior.onto import sample_onto
 from handread.fitting.running import Progress, fit_games
 from handread.fitting.sources import Played, Recorded, Source, recorded
@@ -92,6 +92,11 @@ class FitPlan:
         """Folder for what is gathered on the way."""
         place = self.onto or self.out
         return self.work or place.with_name(f"{place.name}-work")
+
+    @property
+    def club(self) -> ClubPlan:
+        """People of the sampled posterior."""
+        return ClubPlan(self.people, self.choices, self.seed, self.work_folder, self.workers)
 
 
 @dataclass(frozen=True, eq=False)
@@ -185,8 +190,7 @@ def carry_out(plan: FitPlan, model: Model, *, progress: Progress | None = None) 
                 f"people={plan.people} beside {str(plan.onto)!r}; accepted: 1 or more"
             )
         beside = sample_onto(
-            model, plan.onto, n_people=plan.people, n_choices=plan.choices, seed=plan.seed,
-            work=plan.work_folder, command=plan.command, n_workers=plan.workers, progress=progress,
+            model, plan.onto, plan.club, command=plan.command, progress=progress
         )  # fmt: skip
         return FitResult(plan, None, beside)
     mode = fit_games(
@@ -197,8 +201,7 @@ def carry_out(plan: FitPlan, model: Model, *, progress: Progress | None = None) 
     if not plan.people:
         return FitResult(plan, mode)
     found = fit_population(
-        model, mode, plan.out, n_people=plan.people, n_choices=plan.choices, seed=plan.seed,
-        work=plan.work_folder, command=plan.command, n_workers=plan.workers, progress=progress,
+        model, mode, plan.out, plan.club, command=plan.command, progress=progress
     )  # fmt: skip
     return FitResult(plan, mode, found)
 

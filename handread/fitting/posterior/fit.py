@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -37,6 +37,32 @@ Progress = Callable[[str, int, int], None]
 THROWS_A_GAME: Final = 16
 #: Draws of the population that ship.
 KEPT_DRAWS: Final = 400
+
+
+@dataclass(frozen=True)
+class ClubPlan:
+    """A club of people to be sampled.
+
+    Attributes
+    ----------
+    people, choices
+        People, and choices of each.
+    seed
+        Master seed of the club's games and of the sampler.
+    work
+        Folder for what is gathered on the way.
+    workers
+        Processes.
+    sampling
+        Arguments of ``draw`` other than those of ``CLUB_SAMPLING``.
+    """
+
+    people: int
+    choices: int
+    seed: int
+    work: Path
+    workers: int = 1
+    sampling: FrozenMap[str, Any] = field(default_factory=lambda: FrozenMap({}))
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,15 +148,10 @@ def fit_population(
     model: Model,
     mode: ModeFit,
     out: str | Path,
+    club: ClubPlan,
     *,
-    n_people: int,
-    n_choices: int,
-    seed: int,
-    work: str | Path,
     command: str,
-    n_workers: int = 1,
     priors: Priors | None = None,
-    sampling: Mapping[str, Any] | None = None,
     progress: Progress | None = None,
 ) -> PopulationFit:
     """Sample a population of people, and put its mean and draws into the model's folder.
@@ -143,20 +164,12 @@ def fit_population(
         Most probable weights over all games: the scales, and all that is not about throws.
     out
         Folder of the model, which a fit by the mode has written.
-    n_people, n_choices
-        People, and choices of each.
-    seed
-        Master seed of the club's games and of the sampler.
-    work
-        Folder for what is gathered on the way.
+    club
+        The people.
     command
         The command that makes the model again.
-    n_workers
-        Processes.
     priors
         Centres and widths; None for the weights of `model` and the widths of ``WIDTHS``.
-    sampling
-        Arguments of ``draw``.
     progress
         Called as the work goes on.
 
@@ -166,42 +179,41 @@ def fit_population(
         If the draws cannot be trusted; the folder then keeps what it had.
     """
     held = priors or Priors(model.weights)
-    source, gathered = club_of_model(
-        model, n_people=n_people, n_choices=n_choices, seed=seed, work=work,
-        n_workers=n_workers, progress=progress,
-    )  # fmt: skip
-    found = sample_club(
-        model, mode.weights, gathered, source, held, n_people=n_people, n_choices=n_choices,
-        seed=seed, n_workers=n_workers, sampling=sampling, progress=progress,
-    )  # fmt: skip
+    source, gathered = club_of_model(model, club, progress=progress)
+    found = sample_club(model, mode.weights, gathered, source, held, club, progress=progress)
     save_population(out, model, mode, found, held, gathered, command)
     return found
 
 
 def club_of_model(
-    model: Model, *, n_people: int, n_choices: int, seed: int, work: str | Path,
-    n_workers: int = 1, progress: Progress | None = None,
+    model: Model, club: ClubPlan, *, progress: Progress | None = None
 ) -> tuple[Played, Gathered]:  # fmt: skip
     """Games of a club, and what a reading by a model gathers from them.
 
-    See ``fit_population`` for the parameters.
+    Parameters
+    ----------
+    model
+        The model of the reading.
+    club
+        The people; their games are as many as give each the choices asked for, and some more.
+    progress
+        Called as the games are walked.
     """
     from handread.fitting.plan import played
 
     tell = progress or (lambda what, done, total: None)
-    n_games = -(-n_people * n_choices * 5 // (4 * THROWS_A_GAME * 4))
-    source = played(model, n_games, seed + 1, n_people=n_people)
+    n_games = -(-club.people * club.choices * 5 // (4 * THROWS_A_GAME * 4))
+    source = played(model, n_games, club.seed + 1, n_people=club.people)
     gathered = gather(
-        model, source, Path(work) / "club", n_workers=n_workers,
+        model, source, club.work / "club", n_workers=club.workers,
         progress=lambda done, total: tell("walking the club's games", done, total),
     )  # fmt: skip
     return source, gathered
 
 
 def sample_club(
-    model: Model, weights: Weights, gathered: Gathered, source: Played, priors: Priors, *,
-    n_people: int, n_choices: int, seed: int, n_workers: int = 1,
-    sampling: Mapping[str, Any] | None = None, progress: Progress | None = None,
+    model: Model, weights: Weights, gathered: Gathered, source: Played, priors: Priors,
+    club: ClubPlan, *, progress: Progress | None = None,
 ) -> PopulationFit:  # fmt: skip
     """Sample the people of a club; refuse draws that cannot be trusted.
 
@@ -215,19 +227,23 @@ def sample_club(
         The club's games.
     priors
         Centres and widths of the means.
-    n_people, n_choices, seed, n_workers, sampling, progress
-        See ``fit_population``.
+    club
+        The people.
+    progress
+        Called once, before they are sampled.
 
     Raises
     ------
     HandreadError
         If the draws cannot be trusted.
     """
-    block = block_of(model, weights, gathered, source, n_people, n_choices, priors, seed)
+    block = block_of(
+        model, weights, gathered, source, club.people, club.choices, priors, club.seed
+    )  # fmt: skip
     (progress or (lambda what, done, total: None))("sampling people", 0, 0)
     at = np.array([weight_of(weights, name) for name in block.names])
-    options = {**CLUB_SAMPLING, "n_cores": n_workers, **(sampling or {})}
-    found = sample_population(block, priors, seed=seed, at=at, sampling=options)
+    options = {**CLUB_SAMPLING, "n_cores": club.workers, **club.sampling}
+    found = sample_population(block, priors, seed=club.seed, at=at, sampling=options)
     refuse_unless_sound(found.diagnosis)
     return found
 

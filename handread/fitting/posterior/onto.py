@@ -7,11 +7,10 @@ them are added to the folder.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
@@ -21,6 +20,7 @@ from handread.errors import HandreadError
 from handread.fitting.gathering import Gathered, put
 from handread.fitting.posterior.diagnose import refuse_unless_sound
 from handread.fitting.posterior.fit import (
+    ClubPlan,
     PopulationFit,
     Progress,
     club_of_model,
@@ -59,9 +59,8 @@ def as_fitted(weights: Weights, card: ModelCard) -> Weights:
 
 
 def sample_onto(
-    model: Model, folder: str | Path, *, n_people: int, n_choices: int, seed: int,
-    work: str | Path, command: str, n_workers: int = 1, priors: Priors | None = None,
-    sampling: Mapping[str, Any] | None = None, progress: Progress | None = None,
+    model: Model, folder: str | Path, club: ClubPlan, *, command: str,
+    priors: Priors | None = None, progress: Progress | None = None,
 ) -> PopulationFit:  # fmt: skip
     """Sample a population of people, and lay its draws beside the weights of a folder.
 
@@ -73,20 +72,12 @@ def sample_onto(
     folder
         A fitted model, tuned or not. Its weights are not changed; the club's games are walked
         with the contexts of a reading by them.
-    n_people, n_choices
-        People, and choices of each.
-    seed
-        Master seed of the club's games and of the sampler.
-    work
-        Folder for what is gathered on the way.
+    club
+        The people.
     command
         The command that does it, for the model card.
-    n_workers
-        Processes.
     priors
         Centres and widths; None for the weights of `model` and the widths of ``WIDTHS``.
-    sampling
-        Arguments of ``draw``.
     progress
         Called as the work goes on.
 
@@ -103,17 +94,11 @@ def sample_onto(
         model.card, weights=stored, prior=model.prior, prior_source=model.prior_source,
         clues=model.clues,
     )  # fmt: skip
-    source, gathered = club_of_model(
-        reading, n_people=n_people, n_choices=n_choices, seed=seed, work=work,
-        n_workers=n_workers, progress=progress,
-    )  # fmt: skip
+    source, gathered = club_of_model(reading, club, progress=progress)
     at = as_fitted(stored, card)
     held = priors or Priors(model.weights)
-    found = sample_club(
-        reading, at, gathered, source, held, n_people=n_people, n_choices=n_choices, seed=seed,
-        n_workers=n_workers, sampling=sampling, progress=progress,
-    )  # fmt: skip
-    checks = checks_of(reading, gathered, found, at, held, seed=seed)
+    found = sample_club(reading, at, gathered, source, held, club, progress=progress)
+    checks = checks_of(reading, gathered, found, at, held, seed=club.seed)
     add_draws(folder, card_with(card, found, at, gathered, command), found, checks)
     return found
 
