@@ -125,6 +125,17 @@ class MindSource(Protocol):
         """Mind of a seat once the passes are over, `first` events before the first throw."""
         ...
 
+    def shown(
+        self, seat: int, n_events: int, throw: int | None, fits: NDArray[np.bool_]
+    ) -> Mind | None:
+        """Mind of a seat that has shown a group for which its plan before had no use.
+
+        The group is event `n_events`, and the seat's next throw event `throw`, None where it
+        makes none; `fits` are the targets that its exposures now allow. *Other* is a mind, too:
+        the group was a mistake, and what the seat makes of it is seen by its throw.
+        """
+        ...
+
 
 @dataclass(frozen=True, eq=False)
 class SimulatedMinds(ArrayValue):
@@ -146,6 +157,21 @@ class SimulatedMinds(ArrayValue):
         moments = self.game.truth.moments
         found = np.flatnonzero((moments.seat == seat) & (moments.at < max(n_events, 1)))
         return self._of_look(seat, found, fits)
+
+    def shown(
+        self, seat: int, n_events: int, throw: int | None, fits: NDArray[np.bool_]
+    ) -> Mind | None:
+        """Mind after a group for which the plan before had no use.
+
+        Players look at their plans on their turns. A group that agrees with the target at the
+        next look was shown for it; where no target does, the old plan is ruled out until then.
+        """
+        if throw is None:
+            return None
+        later = self.at(seat, throw, fits)
+        if later is None or (later.rows < self.card.n_targets).any():
+            return later
+        return self.at(seat, n_events, fits)
 
     def settled(self, seat: int, first: int) -> Mind | None:
         """Mind of a seat once the passes are over.
@@ -184,11 +210,14 @@ class RowMinds(ArrayValue):
     ----------
     event, seat, row
         Number of each event that is a throw, who threw, and the row after it, shape (n_throws,).
+    exposed
+        The same three of each group shown, shape (n_groups, 3).
     """
 
     event: NDArray[np.int64]
     seat: NDArray[np.int64]
     row: NDArray[np.int64]
+    exposed: NDArray[np.int64]
 
     def at(self, seat: int, n_events: int, fits: NDArray[np.bool_]) -> Mind | None:
         """Row of a seat after its last throw by then; None before its first."""
@@ -196,6 +225,15 @@ class RowMinds(ArrayValue):
         if len(found) == 0:
             return None
         return Mind(self.row[found[-1:]].astype(np.int64), np.ones(1))
+
+    def shown(
+        self, seat: int, n_events: int, throw: int | None, fits: NDArray[np.bool_]
+    ) -> Mind | None:
+        """Row of a seat right after its group, before it can move with its throw."""
+        found = np.flatnonzero((self.exposed[:, 0] == n_events) & (self.exposed[:, 1] == seat))
+        if len(found) == 0:
+            return None
+        return Mind(self.exposed[found[-1:], 2].astype(np.int64), np.ones(1))
 
     def settled(self, seat: int, first: int) -> None:
         """Nobody knows the row before the first throw."""

@@ -50,6 +50,12 @@ class RevealedMinds(ArrayValue):
             return None
         return Mind(np.array([plan], dtype=np.int64), np.ones(1))
 
+    def shown(
+        self, seat: int, n_events: int, throw: int | None, fits: NDArray[np.bool_]
+    ) -> Mind | None:
+        """Plan of a seat from its group on, where it is plain by its next throw."""
+        return None if throw is None else self.at(seat, throw, fits)
+
     def settled(self, seat: int, first: int) -> None:
         """Nobody says what a seat had in mind after the passes."""
         return

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handread.clues.claims import holdings
+from handread.clues.codes import N_UNMODELLED
 from handread.clues.contract import Clue
 from handread.clues.hazard import destinations
 from handread.fitting.asking import (
@@ -119,7 +120,7 @@ class GameRows:
     ) -> None:  # fmt: skip
         """Add which plans were kept on a turn, and which were left."""
         weights = self.design.model.weights["destination"]
-        to_target = float(destinations(seen.context, weights)[0, 0])
+        to_target = destinations(seen.context, weights)[:, 0]
         names = tuple(self.design.model.weights["hazard"])
         targets = mind.rows[mind.rows < self.card.n_targets]
         found = leaving_odds(seen.context, seen.blocked[targets].astype(np.int64), names)
@@ -130,18 +131,26 @@ class GameRows:
             self.rows.add(
                 "hazard", stay=stays, leave=max(float(weight) - stays, 0.0), person=seat,
                 rate=-1 if loose == 0 else int(found.rate[loose - 1]),
-                returns=0.0 if loose else to_target * self._returning(belief, int(row)),
+                returns=float(to_target[loose]) * self._returning(belief, int(row)),
                 constant=0.0 if loose else float(found.constant[at]),
                 slopes=np.zeros(len(names)) if loose else found.slopes[at],
             )  # fmt: skip
 
-    def _returning(self, belief: Belief, target: int) -> float:
-        return self.design.arrivals.returning(belief.fits, target)
+    def _returning(self, belief: Belief, row: int) -> float:
+        """Probability that a seat which leaves its row for a target arrives at the same row.
+
+        Where no target is allowed, all that would go to one goes to *other*.
+        """
+        if row < self.card.n_targets:
+            return self.design.arrivals.returning(belief.fits, row)
+        return float(self._loose(row) == N_UNMODELLED and not belief.fits.any())
 
     def move(
         self, old: int, new: int, weight: float, seen: term.Seen, belief: Belief
     ) -> None:  # fmt: skip
-        """Add where a seat went that left its plan."""
+        """Add where a seat went that left its plan; not where no target was open to it."""
+        if not belief.fits.any():
+            return
         origin, to = self._loose(old), self._loose(new)
         parts = np.zeros(4)
         if origin == 0 and to == 0:

@@ -114,10 +114,11 @@ class _Walk:
     def _mind(self, seat: int, n_events: int, belief: Belief) -> Mind | None:
         return self.source.at(seat, n_events, belief.fits)
 
-    def _next_mind(self, seat: int, place: int, belief: Belief) -> Mind | None:
-        """Mind with which a seat makes its next throw."""
+    def _shown_mind(self, seat: int, place: int, belief: Belief) -> Mind | None:
+        """Mind of a seat after a group for which its mind before had no use."""
         later = [throw for throw in self.own_throws[seat] if throw > place]
-        return self._mind(seat, later[0] + 1, belief) if later else None
+        throw = later[0] + 1 if later else None
+        return self.source.shown(seat, place + 1, throw, belief.fits)
 
     def _passes(self, evidence: Evidence) -> None:
         """How formed the racks were, by what each seat has in mind once the passes are over."""
@@ -208,7 +209,7 @@ class _Walk:
     def _aimed(
         self, seat: int, place: int, mind: Mind, would: term.Claims, shape: int, after: Belief
     ) -> tuple[Mind, bool]:
-        """Mind with which a group was shown, and whether it was for another plan, the next one."""
+        """Mind with which a group was shown, and whether it was for another plan than before."""
 
         def allowing(held: Mind) -> Mind | None:
             there = np.array([allowed_shapes(would, int(row))[shape] > 0 for row in held.rows])
@@ -218,8 +219,9 @@ class _Walk:
 
         found, how = allowing(mind), 0
         if found is None:
-            later = self._next_mind(seat, place, after)
-            there = later is not None and allowing(later) is not None
+            later = self._shown_mind(seat, place, after)
+            aimed = None if later is None else allowing(later)  # *other* would allow it, too
+            there = aimed is not None and bool((aimed.rows < len(after.fits)).any())
             found, how = mind, 1 if there else 2
         self.rows.aim(how)
         return found, how == 1
@@ -235,7 +237,7 @@ class _Walk:
         if len(rows):
             self.minds[seat] = Mind(rows.astype(np.int64), dense[rows] / dense[rows].sum())
         else:
-            self.minds[seat] = self._next_mind(seat, place, belief)
+            self.minds[seat] = self._shown_mind(seat, place, belief)
 
     def _turn(self, what: str, seat: int, mind: Mind, evidence: Evidence, belief: Belief) -> None:
         seen = self._seen(self.design.unit, evidence, belief, acting=True)

@@ -42,6 +42,9 @@ class DrawnGame(ArrayValue):
         Number of each event that is a throw, and who threw, shape (n_throws,).
     row
         Latent row of the thrower after it, shape (n_throws,).
+    exposed
+        Number of each event that is a group shown, who showed it, and its row after it, shape
+        (n_groups, 3).
     belief
         The filter's belief about the thrower then, shape (n_throws, n_rows).
     bits_claimed, bits_realised
@@ -53,6 +56,7 @@ class DrawnGame(ArrayValue):
     event: NDArray[np.int64]
     seat: NDArray[np.int64]
     row: NDArray[np.int64]
+    exposed: NDArray[np.int64]
     belief: Array
     bits_claimed: Array
     bits_realised: Array
@@ -93,6 +97,7 @@ def draw_game(
     whole = [np.array(column, dtype=np.int64) for column in columns[:3]]
     return DrawnGame(
         Record(table.header, tuple(table.events)), whole[0], whole[1], whole[2],
+        np.array(table.exposed, dtype=np.int64).reshape(-1, 3),
         np.array(columns[3], dtype=np.float64).reshape(-1, n_rows),
         np.array(columns[4], dtype=np.float64), np.array(columns[5], dtype=np.float64),
     )  # fmt: skip
@@ -109,6 +114,7 @@ class _Drawn:
         self.rows = [int(rng.choice(model.n_rows, p=model.start)) for _ in range(4)]
         self.events: list[AnyEvent] = []
         self.throws: list[tuple[int, int, int, Array, float, float]] = []
+        self.exposed: list[tuple[int, int, int]] = []
 
     def step(self) -> None:
         """Draw the next event and where the latent rows go."""
@@ -202,6 +208,8 @@ class _Drawn:
         self.state = apply(before, event, self.model.card)
         self.beliefs, _ = update(self.model, self.beliefs, event, before, self.state)
         self.events.append(event)
+        if isinstance(event, Expose):
+            self.exposed.append((len(self.events), event.seat, self.rows[event.seat]))
         if isinstance(event, Discard) and drifted is not None:
             seat, row = event.seat, self.rows[event.seat]
             after = self.beliefs[seat].probs

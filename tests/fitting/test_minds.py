@@ -78,10 +78,14 @@ def test_a_passage_keeps_both_margins(before: Mind, after: Mind) -> None:
 
 
 def test_rows_of_a_drawn_game_are_known_from_the_first_throw_on() -> None:
-    drawn = RowMinds(np.array([1, 5]), np.array([2, 2]), np.array([7, 9]))
+    shown = np.array([[4, 2, 19], [4, 1, 3], [6, 2, 8]])
+    drawn = RowMinds(np.array([1, 5]), np.array([2, 2]), np.array([7, 9]), shown)
     fits = np.ones(20, dtype=bool)
     assert drawn.settled(2, 1) is None
     assert drawn.at(2, 0, fits) is None
     assert drawn.at(2, 4, fits) == Mind(np.array([7]), np.ones(1))
     assert drawn.at(2, 5, fits) == Mind(np.array([9]), np.ones(1))
     assert drawn.at(1, 5, fits) is None
+    # right after a group, not after the throw that follows it
+    assert drawn.shown(2, 4, 5, fits) == Mind(np.array([19]), np.ones(1))
+    assert drawn.shown(2, 3, 5, fits) is None

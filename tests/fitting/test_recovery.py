@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from handread.fitting.columns import AIMS
 from handread.fitting.design import Design, make_design
 from handread.fitting.gathering import Gathered
 from handread.fitting.minds import RowMinds
@@ -32,7 +33,7 @@ def drawn_tables(model: Model, n_games: int, seed: int) -> tuple[Design, GameTab
     design, parts = make_design(model), []
     for rng in np.random.default_rng(seed).spawn(n_games):
         game = draw_game(model, rng=rng)
-        minds = RowMinds(game.event, game.seat, game.row)
+        minds = RowMinds(game.event, game.seat, game.row, game.exposed)
         parts.append(walk_record(design, game.record, minds, ("", "", "", "")))
     return design, joined(parts)
 
@@ -57,6 +58,24 @@ def test_weights_of_drawn_games_are_recovered_with_their_spread() -> None:
     # half of them within two thirds of a standard deviation, about
     assert 0.25 < (np.abs(values) < 0.674).mean() < 0.75
     assert (np.abs(values) < 1.96).mean() > 0.8
+
+
+#: Many groups are shown in error, after which a seat is in *other*, and leaves it by its next throw
+#: more often than not; where it has no target left to go to, it comes back.
+MISPLAYS = {"hazard.other": 0.8, "claims.misplay": 0.04}
+
+
+def test_the_rate_of_leaving_other_is_recovered() -> None:
+    truth = with_weights(small_model(), {**TRUTH, **MISPLAYS})
+    _, tables = drawn_tables(truth, 5, 11)
+    priors = Priors(small_model().weights, factor=3.0)
+    fitted = {each.path: each for each in fit_hazard(tables.columns["hazard"], priors)}
+    found = fitted["hazard.other"]
+    assert found.sd < 0.15
+    assert abs(found.value - 0.8) < 3 * found.sd
+    aims = tables.columns["aims"]
+    # such a seat is open to any group: what was shown in error is not taken for a plan of its own
+    assert (aims["how"] == AIMS.index("misplay")).sum() > 10
 
 
 def test_a_few_drawn_games_point_the_right_way() -> None:

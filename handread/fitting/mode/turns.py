@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from math import log, log1p
 from typing import Final
 
 import numpy as np
@@ -101,18 +100,36 @@ def fit_hazard(columns: Columns, priors: Priors) -> list[Estimate]:
     for each in unknowns(priors, "hazard", probabilities=LOOSE_RATES):
         if each.link == "logit":
             here = columns["rate"] == names.index(each.path.split(".")[1])
-            found.append(fit_rate(each, float(leave[here].sum()), float(stay[here].sum())))
+            shown = 1.0 - columns["returns"][here].astype(float)
+            found.append(fit_rate(each, leave[here], stay[here], shown=shown))
     return found
 
 
-def fit_rate(wanted: Unknown, happened: float, missed: float) -> Estimate:
-    """Most probable rate of something that happened so often, under its prior."""
+def fit_rate(
+    wanted: Unknown, happened: Array | float, missed: Array | float, *, shown: Array | float = 1.0
+) -> Estimate:
+    """Most probable rate of something that happened so often, under its prior.
+
+    Parameters
+    ----------
+    wanted
+        The rate.
+    happened, missed
+        How often it was seen to happen and not to, numbers or shape (n,).
+    shown
+        Probability that what happened can be told from what did not, a number or shape (n,).
+    """
+    clear, of = np.unique(np.atleast_1d(shown), return_inverse=True)
+    seen, unseen = (
+        np.bincount(of, weights=np.broadcast_to(count, of.shape), minlength=len(clear))
+        for count in (happened, missed)
+    )
 
     def log_lik(weights: Mapping[str, float]) -> float:
-        rate = weights[wanted.path.split(".")[1]]
-        return happened * log(max(rate, 1e-300)) + missed * log1p(-min(rate, 1 - 1e-16))
+        rate = np.clip(weights[wanted.path.split(".")[1]] * clear, 1e-300, 1.0 - 1e-16)
+        return float(seen @ np.log(rate) + unseen @ np.log1p(-rate))
 
-    found = search(log_lik, [wanted], counts={wanted.path: happened + missed})
+    found = search(log_lik, [wanted], counts={wanted.path: float(seen.sum() + unseen.sum())})
     return found[0]
 
 
