@@ -46,6 +46,9 @@ def _copies() -> Counts:
 #: Copies of each kind in the standard set of 152 tiles, shape (36,).
 COPIES: Final[Counts] = _copies()
 
+#: Most copies of a kind that a card may put into the set.
+MOST_COPIES: Final = 16
+
 _WHOLE_WORDS: Final = {"soap": WHITE, "bird": 0}
 _SUIT_WORDS: Final = {
     "bams": "bam", "bamboo": "bam", "bamboos": "bam", "craks": "crak", "crack": "crak",
@@ -53,7 +56,7 @@ _SUIT_WORDS: Final = {
     "circle": "dot", "circles": "dot",
 }  # fmt: skip
 _NUMBERED: Final = re.compile(r"([1-9])\s+([a-z]+)")
-_TIMES: Final = re.compile(r"([1-8])\s*(?:x|times|\*)\s+(.+)")
+_TIMES: Final = re.compile(r"([1-9]|1[0-6])\s*(?:x|times|\*)\s+(.+)")
 
 
 def kind_of(number: int, suit: int) -> int:
@@ -162,10 +165,18 @@ def as_counts(kinds: list[int] | tuple[int, ...]) -> Counts:
     return np.bincount(np.asarray(kinds, dtype=np.int64), minlength=N_KINDS).astype(np.uint8)
 
 
-def parse_tiles(text: str) -> Counts:
+def parse_tiles(text: str, *, copies: NDArray[np.integer] | None = None) -> Counts:
     """Count the tiles of a list such as ``"2x 5 bam, red, flower"``.
 
     Tiles are separated by commas; ``2x`` before a tile repeats it.
+
+    Parameters
+    ----------
+    text
+        The list.
+    copies
+        Copies of each kind in the set, shape (36,), as a card's ``rules.copies``; None for the
+        standard set.
 
     Returns
     -------
@@ -189,9 +200,10 @@ def parse_tiles(text: str) -> Counts:
         times = _TIMES.fullmatch(entry.lower())
         kinds += [parse_kind(times[2] if times else entry)] * (int(times[1]) if times else 1)
     counts = np.bincount(np.asarray(kinds, dtype=np.int64), minlength=N_KINDS)
-    for kind in np.flatnonzero(counts > COPIES):
+    held_by_set = COPIES if copies is None else copies
+    for kind in np.flatnonzero(counts > held_by_set):
         held = f"{counts[kind]} times {KINDS[kind]}"
-        raise ParseError(f"{text!r} has {held}; the set has {COPIES[kind]}")
+        raise ParseError(f"{text!r} has {held}; the set has {held_by_set[kind]}")
     return counts.astype(np.uint8)
 
 

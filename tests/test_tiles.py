@@ -34,6 +34,15 @@ def test_parse_kind_takes_every_unique_prefix(kind: int, data: st.DataObject) ->
             tiles.parse_kind(cut)
 
 
+def test_tiles_of_a_card_with_more_copies_come_back() -> None:
+    copies = tiles.COPIES.copy()
+    copies[[tiles.FLOWER, tiles.JOKER]] = tiles.MOST_COPIES
+    for n in range(1, tiles.MOST_COPIES + 1):
+        counts = tiles.as_counts([tiles.FLOWER] * n)
+        again = tiles.parse_tiles(tiles.format_tiles(counts), copies=copies)
+        np.testing.assert_array_equal(again, counts)
+
+
 @given(st.lists(KINDS, max_size=20))
 def test_parse_tiles_takes_what_format_tiles_writes(kinds: list[int]) -> None:
     counts = np.minimum(tiles.as_counts(kinds), tiles.COPIES)
@@ -70,6 +79,8 @@ def test_errors_say_what_is_accepted(text: str, says: str) -> None:
 def test_a_fifth_copy_is_refused() -> None:
     with pytest.raises(hr.ParseError, match="5 times red; the set has 4"):
         tiles.parse_tiles("5x red")
+    with pytest.raises(hr.ParseError, match="10 times flower; the set has 8"):
+        tiles.parse_tiles("10x flower")
 
 
 def test_dragons_match_their_suits() -> None:

@@ -12,10 +12,10 @@ from handread.card.notation import SIZES
 from handread.card.source import Table, Value, read_source
 from handread.card.tokens import CardError
 from handread.errors import closest
+from handread.tiles import MOST_COPIES
 
 #: Longest name of a card, family or hand, in characters.
 LONGEST_NAME: Final = 80
-_MOST_COPIES: Final = 16
 _MOST_TILES: Final = 20
 _MOST_POINTS: Final = 1_000_000
 
@@ -158,8 +158,8 @@ def _rules(entry: _Entry) -> ClubRules:
                 f"{name!r} is no group that a claim can show; {accepted}", "claimable"
             )
     return ClubRules(
-        entry.number("jokers", usual.jokers, 0, _MOST_COPIES),
-        entry.number("flowers", usual.flowers, 0, _MOST_COPIES),
+        entry.number("jokers", usual.jokers, 0, MOST_COPIES),
+        entry.number("flowers", usual.flowers, 0, MOST_COPIES),
         entry.number("hand_size", usual.hand_size, 2, _MOST_TILES),
         tuple(sorted({SIZES.index(name) + 1 for name in names})),
     )

@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 
 from handread.clues.codes import N_UNMODELLED, UNMODELLED
 from handread.clues.context import PHASES, Context
-from handread.clues.holding import MOST_COPIES, prob_copies
-from handread.tiles import JOKER
+from handread.clues.holding import prob_copies
+from handread.tiles import JOKER, MOST_COPIES
 from handread.values import ArrayValue, frozen
 
 VERSION: Final = 2

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-#: Copies of one kind that a card may have at most.
-MOST_COPIES: Final = 16
+from handread.tiles import MOST_COPIES
 
 
 @lru_cache(maxsize=1)

@@ -23,8 +23,8 @@ from typing import Any, Final
 import numpy as np
 
 from handread.clues.claims import SHAPES
-from handread.clues.holding import MOST_COPIES
 from handread.fitting.tables import Columns
+from handread.tiles import MOST_COPIES
 from handread.values import FrozenMap
 
 #: Kinds on offer for a redeem that are kept, at most.

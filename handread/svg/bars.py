@@ -12,7 +12,7 @@ from handread.svg import given
 from handread.svg.markup import Piece, beside, element, framed, label, moved, stacked
 from handread.svg.palette import EDGE, FACE, HONOUR_GROUND, INK, MAT, QUIET, SPENT, SUIT_GROUND
 from handread.svg.picture import Picture, finish
-from handread.tiles import COPIES, KINDS, N_KINDS, suit_of
+from handread.tiles import COPIES, KINDS, MOST_COPIES, N_KINDS, suit_of
 
 WIDTH: Final = 58
 HEIGHT: Final = 47
@@ -97,7 +97,9 @@ def expected_copies(
     >>> print(picture.text.splitlines()[1])
     Highest: joker 1.5 of 8, 1 bam 0.2 of 4, 2 bam 0.2 of 4, 3 bam 0.2 of 4, 4 bam 0.2 of 4.
     """
-    held = given.counts(COPIES if copies is None else copies, "expected_copies, copies", 16)
+    held = given.counts(
+        COPIES if copies is None else copies, "expected_copies, copies", MOST_COPIES
+    )  # fmt: skip
     shown = _values(expected, "expected_copies", held, "a number of copies")
     numbers_ = [f"{value:.1f}" for value in shown]
     cells = [

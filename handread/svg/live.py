@@ -10,10 +10,9 @@ from handread.svg.faces import HEIGHT, WIDTH, face
 from handread.svg.markup import Piece, beside, element, framed, label, moved, stacked, words
 from handread.svg.palette import EDGE, FACE, INK, MAT, QUIET, SPENT
 from handread.svg.picture import Picture, finish
-from handread.tiles import COPIES, KINDS, N_KINDS
+from handread.tiles import COPIES, KINDS, MOST_COPIES, N_KINDS
 
 PER_ROW: Final = 9  # three suits of nine, then four winds, three dragons, flower, joker
-MOST_COPIES: Final = 10
 
 
 def live_counts(
@@ -30,8 +29,8 @@ def live_counts(
     live
         Tiles of each kind that are still live, shape (36,).
     copies
-        Tiles of each kind in the set, shape (36,), at most 10 each; None for the
-        standard set of 152.
+        Tiles of each kind in the set, shape (36,), at most 16 each, as on a card; None
+        for the standard set of 152.
     certain
         False where throws were missed, so that each count is the most it can be.
     title

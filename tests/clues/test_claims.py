@@ -15,7 +15,7 @@ from handread.clues import Use, load_weights
 from handread.clues.claims import ANEW, SHAPES, can_make, claim_table, possible_shapes, shape_index
 from handread.clues.codes import N_CODES, match_exposures
 from handread.clues.hazard import destinations, prob_leaving
-from handread.clues.holding import MOST_COPIES, prob_copies
+from handread.clues.holding import prob_copies
 from handread.clues.redeems import redeem_probs, redeem_rates
 from handread.clues.wins import prob_ready, prob_win_drawn, prob_win_on
 from handread.reading import build_model, start_belief
@@ -24,7 +24,7 @@ from handread.reading.likelihood import claims, see
 from handread.table import Exposure, replay
 from handread.table.events import Discard
 from handread.testing import random_context
-from handread.tiles import JOKER, parse_kind
+from handread.tiles import JOKER, MOST_COPIES, parse_kind
 from tests.oracle.toy import start_beliefs
 
 LORE = load_weights()

@@ -7,11 +7,13 @@ import pytest
 from hypothesis import given, settings
 
 import handread as hr
+from handread.card import card_template, parse_card
+from handread.card.compile import compile_card
 from handread.table import live, no_rack, replay
 from handread.table.events import Absent, Dead, Expose, Joined, Missed, Redeem
 from handread.table.own import OwnRack
 from handread.table.picture import count_picture, table_picture
-from handread.tiles import KINDS
+from handread.tiles import KINDS, parse_kind
 from tests.reading.records import unruly_records
 from tests.svg.drawn import SVG, faces, written
 
@@ -113,6 +115,15 @@ def test_a_count_asks_whose_rack_it_is_where_that_matters():
 def test_a_count_of_a_rack_of_which_nothing_is_known():
     state = replay(OPENING)
     assert count_picture(state, no_rack(state, 1)) == count_picture(state)
+
+
+def test_a_card_with_as_many_jokers_and_flowers_as_may_be_is_counted():
+    text = (
+        card_template().replace("jokers = 8", "jokers = 16").replace("flowers = 8", "flowers = 16")
+    )
+    card = compile_card(parse_card(text))
+    state = replay([hr.Discard(0, parse_kind("flower"))], card=card)
+    assert "flower 15 of 16, joker 16 of 16" in count_picture(state).text
 
 
 def test_a_state_shows_itself():

@@ -17,7 +17,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from handread.clues.holding import MOST_COPIES, prob_copies
+from handread.clues.holding import prob_copies
+from handread.tiles import MOST_COPIES
 
 HERE = Path(__file__).parent
 TILES: dict[str, Any] = tomllib.loads((HERE / "counting_tiles.toml").read_text(encoding="utf-8"))

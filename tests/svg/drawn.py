@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from hypothesis import strategies as st
 
 from handread import svg
+from handread.tiles import MOST_COPIES
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -113,7 +114,7 @@ def window(draw, thrown):
 
 @st.composite
 def live(draw):
-    copies = draw(st.lists(st.integers(0, 10), min_size=36, max_size=36))
+    copies = draw(st.lists(st.integers(0, MOST_COPIES), min_size=36, max_size=36))
     return [draw(st.integers(0, most)) for most in copies], copies
 
 

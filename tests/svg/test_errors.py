@@ -44,7 +44,7 @@ CASES = [
     (lambda: svg.live_counts([1, 2]), r"live_counts: got 2 items, \[1, 2\]; .*list or tuple of 36"),
     (lambda: svg.live_counts([5, *FULL[1:]]), r"live_counts, 1 bam: got 5; .* from 0 to 4"),
     (lambda: svg.live_counts([0.5] * 36), r"live_counts, 1 bam: got 0.5; .* whole number"),
-    (lambda: svg.live_counts(FULL, [11] * 36), r"live_counts, copies, 1 bam: got 11; .* 0 to 10"),
+    (lambda: svg.live_counts(FULL, [17] * 36), r"live_counts, copies, 1 bam: got 17; .* 0 to 16"),
     (lambda: svg.live_counts(FULL, certain="no"), r"certain: got 'no'; accepted: True or False"),
     (lambda: svg.table(groups=[[]]), r"table, groups: got 1 items, .*list or tuple of 4"),
     (lambda: svg.table(groups=[[], [(4, 3, 9)], [], []]), r"table, groups, South, group 1, jokers"),

@@ -142,6 +142,16 @@ def test_pips_show_the_count():
     assert pips[28:32] == [palette.INK, "none", "none", "none"]
 
 
+def test_as_many_pips_as_a_card_can_have_copies():
+    most = [4] * 34 + [16, 16]
+    picture = svg.live_counts([4] * 34 + [15, 9], most)
+    pips = re.findall(r'width="([^"]+)" height="5.8" rx="1.5" fill="([^"]+)"', picture.svg)
+    assert len(pips) == sum(most)
+    assert [fill for _, fill in pips[-16:]].count("none") == 7
+    assert min(float(width) for width, _ in pips) > 1.5
+    assert "flower 15 of 16, joker 9 of 16" in picture.text
+
+
 def test_a_whole_game_stays_a_small_document():
     thrown = [(n % 4, n % 35, None) for n in range(99)]
     picture = svg.table(thrown, concealed=(1, 1, 1, 1))
