@@ -5,19 +5,21 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final
 
-from handread.errors import HandreadError
+from handread.errors import HandreadError, closest
 from handread.table.count import Live, live
 from handread.table.events import SEATS, AnyEvent
 from handread.table.journal import Journal
 from handread.table.own import OwnRack
 from handread.table.screen import count_lines, folded, seat_lines, table_lines
-from handread.table.shorthand import SHORTHAND_HELP, format_line
+from handread.table.shorthand import EXAMPLES, format_line
+from handread.table.shorthand.words import cut
 
 Families = Callable[[Journal], list[list[tuple[str, float]]]]
 
-#: Words that are commands when they stand alone; every other line is shorthand.
+#: Words that are commands when they stand alone, and help before a part of the shorthand's
+#: examples; every other line is shorthand.
 COMMANDS: Final = {
-    "help": "the shorthand, line by line",
+    "help": "the shorthand of play; help and one of these words, the rest of it",
     "count": "the full count",
     "list": "the last twenty events with their numbers",
     "quit": "leave; so does Ctrl-D. Everything is saved already",
@@ -60,10 +62,10 @@ def watch_table(
         except KeyboardInterrupt:
             say("the line is given up; quit or Ctrl-D leaves")
             continue
-        word = typed.strip().lower()
-        if word == "quit":
+        words = typed.lower().split()
+        if words == ["quit"]:
             return
-        lines = _command_lines(word, journal) if word in COMMANDS else None
+        lines = _command_lines(words, journal)
         for line in _taken(typed, journal, families) if lines is None else lines:
             say(line)
         say("")
@@ -85,11 +87,13 @@ def _opening(journal: Journal) -> list[str]:
     return [*lines, "type a line of shorthand, or help, count, list, quit"]
 
 
-def _command_lines(word: str, journal: Journal) -> list[str]:
-    if word == "help":
-        commands = [f"{name:<6} {what}" for name, what in COMMANDS.items()]
-        examples = SHORTHAND_HELP.split("```")[1].strip("\n").split("\n")
-        return [*examples, *commands]
+def _command_lines(words: list[str], journal: Journal) -> list[str] | None:
+    """What a command says; None for a line that is none."""
+    if words[:1] == ["help"] and len(words) < 3:
+        return _help_lines(words[-1])
+    word = words[0] if len(words) == 1 else ""
+    if word not in COMMANDS:
+        return None
     if word == "list":
         events = list(enumerate(journal.events, start=1))[-_LISTED:]
         lines = [line for n, event in events for line in folded(f"{n:>4} ", format_line(event))]
@@ -98,13 +102,29 @@ def _command_lines(word: str, journal: Journal) -> list[str]:
     return [*table_lines(count, journal.state, own), *notes]
 
 
+def _help_lines(part: str) -> list[str]:
+    """Examples of a part of the shorthand; of play with what else there is, for help alone."""
+    if part in EXAMPLES:
+        return list(EXAMPLES[part][1])
+    if part != "help":
+        return folded("not taken: ", f"no help on {cut(part, 60)!r}; {closest(part, EXAMPLES)}")
+    lines = list(EXAMPLES["play"][1])
+    for name, what in COMMANDS.items():
+        lines.append(f"{name:<6} {what}")
+        if name == "help":
+            lines += [f"  {name:<6} {about}" for name, (about, _) in EXAMPLES.items()]
+    return lines
+
+
 def _taken(typed: str, journal: Journal, families: Families | None) -> list[str]:
     """Take a line; what there is to say about it."""
     before = journal.events, journal.header
+    number = journal.draft.lines + 1
     try:
         journal.write(typed)
     except HandreadError as error:
-        return folded("not taken: ", str(error))
+        # lines are counted in the file, where headings are lines, too; who types counts events
+        return folded("not taken: ", str(error).removeprefix(f"line {number}, "))
     except OSError as error:
         return folded("not saved and not taken: ", str(error))
     if (journal.events, journal.header) == before:

@@ -31,6 +31,7 @@ from handread.table.events import (
     WinInError,
 )
 from handread.table.shorthand import (
+    EXAMPLES,
     SHORTHAND_HELP,
     Amendment,
     Heading,
@@ -246,7 +247,7 @@ def test_the_formatter_refuses_what_has_no_words():
 
 def test_the_help_holds_every_word_and_its_lines_parse():
     examples, grammar = SHORTHAND_HELP.split("```")[1::2]
-    entries = [read_line(line) for line in examples.strip().split("\n")]
+    entries = [read_line(line) for line in examples.strip().split("\n") if line]
     assert all(entries)
     said = {type(entry).__name__ for line in entries for entry in line}
     assert said >= {type(event).__name__ for event in LINES.values() if event is not None}
@@ -254,6 +255,12 @@ def test_the_help_holds_every_word_and_its_lines_parse():
     assert words >= {*HEADINGS, *AMENDMENTS, *TABLE_WORDS, *VERBS}
     for switch, default in SWITCHES.items():
         assert f"`{'no ' if default else ''}{switch}`" in SHORTHAND_HELP
+
+
+def test_the_parts_of_the_examples_are_all_of_them():
+    parts = ["\n".join(lines) for _, lines in EXAMPLES.values()]
+    assert "\n\n".join(parts) == SHORTHAND_HELP.split("```")[1].strip("\n")
+    assert EXAMPLES["mend"][1][-1].startswith("undo")
 
 
 @pytest.mark.parametrize("game", GAMES, ids=lambda path: path.stem)

@@ -47,7 +47,7 @@ def test_typo_undo_amendment_kill_and_resume(path):
     child = terminal(path, "--no-reading")
     child.expect_exact("1 East> ")
     type_line(child, "e 5 b", "event 1: e 5 bam", "2 South> ")
-    type_line(child, "w pnug", "not taken: line 3, place 3, 'pnug'", "2 South> ")
+    type_line(child, "w pnug", "not taken: place 3, 'pnug'", "2 South> ")
     type_line(child, "w p", "event 2: w pung", "3 West> ")
     type_line(child, "w r", "event 3: w red", "4 North> ")
     type_line(child, "undo", "there are 2 now", "3 West> ")

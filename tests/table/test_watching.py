@@ -11,6 +11,7 @@ from handread.errors import HandreadError
 from handread.table import Header, OwnRack, live
 from handread.table.journal import Journal
 from handread.table.screen import WIDTH, count_lines, seat_lines, table_lines
+from handread.table.shorthand import EXAMPLES
 from handread.table.watching import COMMANDS, status_lines, watch_table
 from tests.support.random_play import Habits, RandomGame
 from tests.table.at_table import after, rounds
@@ -75,8 +76,9 @@ def test_a_breach_is_said_once(tmp_path):
 
 def test_a_typo_is_not_taken_and_says_what_would_do(tmp_path):
     keyboard, journal = watched(tmp_path, "e 5 b", "s pnug")
-    assert keyboard.last().startswith("not taken: line 3, place 3, 'pnug'")
-    assert "did\n" in keyboard.last() or "did you mean 'pung'" in keyboard.last()
+    assert keyboard.prompts[1] == "2 South> "  # events are counted, not lines of the file
+    assert keyboard.last().startswith("not taken: place 3, 'pnug': ")
+    assert "did you mean 'pung'" in " ".join(keyboard.last().split())
     assert len(journal.events) == 1
     keyboard, _ = watched(tmp_path, "s p of r")
     assert "not taken: event 2, 's pung of red'" in keyboard.last()
@@ -118,6 +120,12 @@ def test_the_commands(tmp_path):
     keyboard, _ = watched(tmp_path, "help")
     assert "# West takes it and shows a pung" in keyboard.last()
     assert all(name in keyboard.last() for name in COMMANDS)
+    keyboard, _ = watched(tmp_path, "help mend")
+    assert keyboard.last().startswith("fix w r ")
+    keyboard, _ = watched(tmp_path, "help mned")
+    assert keyboard.last().startswith("not taken: no help on 'mned'; did you mean 'mend'")
+    keyboard, _ = watched(tmp_path, "help me now")
+    assert keyboard.last().startswith("not taken: place 1, 'help'")
     keyboard, _ = watched(tmp_path, "quit", "s r")
     assert keyboard.lines == ["s r"]
 
@@ -195,4 +203,12 @@ def test_status_needs_no_line_before_it(tmp_path):
 @pytest.mark.parametrize("line", ["help", "HELP", " help "])
 def test_commands_stand_alone_in_any_case(tmp_path, line):
     keyboard, _ = watched(tmp_path, line)
-    assert "the shorthand, line by line" in keyboard.last()
+    assert "the shorthand of play" in keyboard.last()
+
+
+@pytest.mark.parametrize("line", ["help", *(f"help {part}" for part in EXAMPLES)])
+def test_help_fits_on_a_screen_with_the_prompts_around_it(tmp_path, line):
+    keyboard, _ = watched(tmp_path, line)
+    lines = keyboard.last().split("\n")
+    assert len(lines) + 2 <= 24
+    assert max(map(len, lines)) < 80

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from typing import Final
 
-#: Markdown: how to write, examples, the grammar. The lines of its first block are parsed by a test.
+from handread.values import FrozenMap
+
+#: Markdown: how to write, examples, the grammar. The lines of its first block are parsed by a test;
+#: an empty line parts what ``EXAMPLES`` names.
 SHORTHAND_HELP: Final = """\
 One short line per event. A line begins with the seat that acts, `e`, `s`, `w` or `n`; what
 follows is a tile (it was thrown) or a deed. So `s s` is South throwing a south wind, and `n n`
@@ -22,6 +25,7 @@ viewer floor                # or the seat that writes
 pass right                  # the passes, where noted: right, across, left,
 pass left blind 0 1 0 0     # second left, second across, last right, courtesy
 stop w                      # West stops the second round
+
 e 5 b                       # East throws 5 bam
 s r                         # South throws a red
 w p                         # West takes it and shows a pung
@@ -32,6 +36,7 @@ n c w                       # ... or withdrew it
 w 3 c held middle pause 8   # from the rack, from its middle, after 8 seconds
 w 3 c d                     # the tile just drawn, thrown at once
 s sw w r                    # South gives a red for West's joker (or: s redeem)
+
 n dead s                    # North is called dead, by South
 n dead s returned           # ... and its last group goes back
 e error                     # East says that it has won, and has not
@@ -40,14 +45,17 @@ missed 2                    # two throws went unseen
 joined 60                   # the record starts here, 60 left in the wall
 joined floor 5 b 5 b r      # ... or with what lies on the floor
 n p 1 of 5 b                # a group that lay there or came in a missed turn
+
 w m c                       # West wins on the last throw (also: w win claimed)
 w m d 3 c                   # West wins on its own draw, 3 crak
 wall                        # a wall game
 w had : ladder of four      # what a seat was building, after the end
 w had rack 5 b 5 b r        # ... or the tiles it showed
+
 e rack 5 b 5 b r f          # a viewer's own concealed tiles
 e drew 5 b                  # ... and its draw; the viewer's own need no seat
 # a comment, alone or after any line
+
 fix w r                     # the last event was: West threw a red
 fix 12 s 6 b                # event 12 was: South threw 6 bam
 add 11 n f                  # after event 11 North threw a flower
@@ -89,3 +97,20 @@ that is no comment. `rule` says what a table plays otherwise: `no second round`,
 `last exposure` of the wall's last throw allowed. Text that begins with `"` is a JSON string, for
 what a line cannot hold otherwise.
 """
+
+#: Parts of the examples: by name, what each is about and its lines.
+EXAMPLES: Final = FrozenMap({
+    name: (about, tuple(part.split("\n")))
+    for (name, about), part in zip(
+        {
+            "begin": "header lines and the passes",
+            "play": "throws, claims, redeems",
+            "rare": "dead hands, errors, what went unseen",
+            "end": "wins, a wall game, hands shown after it",
+            "own": "the viewer's own tiles; comments",
+            "mend": "what was written wrongly",
+        }.items(),
+        SHORTHAND_HELP.split("```")[1].strip("\n").split("\n\n"),
+        strict=True,
+    )
+})  # fmt: skip
