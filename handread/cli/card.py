@@ -40,12 +40,17 @@ CardArgument = Annotated[str, typer.Argument(help="A card file, or the name of a
 
 
 @app.command()
-def check(file: CardArgument) -> None:
+def check(
+    file: CardArgument,
+    full: Annotated[
+        bool, typer.Option("--full", help="List every hand, and the copies asked of each kind.")
+    ] = False,
+) -> None:
     """Describe a card and say what is wrong with it; status 1 if something is."""
     from handread.card import describe_card, read_card
 
     report = describe_card(read_card(file))
-    _print_report(report, _console())
+    _print_report(report, _console(), full=full)
     if report.errors:
         raise typer.Exit(1)
 
@@ -158,57 +163,66 @@ def _table(*columns: str) -> Table:
     return table
 
 
-def _print_report(report: CardReport, console: Console) -> None:
+def _print_report(report: CardReport, console: Console, *, full: bool) -> None:
     card = report.card
     rules = card.rules
     _say(console, card.name, style="bold")
     _say(
         console,
         f"{len(card.families)} families, {len(card.hands)} hands, {card.n_targets:,} targets; "
-        f"{rules.n_tiles} tiles, {rules.hand_size} to a hand; hash {card.hash}",
+        f"{rules.n_tiles} tiles, {rules.hand_size} to a hand",
     )
     _say(
         console,
         f"{report.n_concealed} hands concealed, {report.n_joker_free} that jokers cannot enter, "
         f"{report.n_all_groups} without single or pair",
     )
+    _say(console, f"hash {card.hash}")
     console.print()
     _print_families(report, console)
-    console.print()
-    _print_hands(report, console)
+    _print_hands(report, console, full=full)
     _print_shared(report, console)
-    _print_demand(report, console)
+    if full:
+        _print_demand(report, console)
     moved = [part.words for part in report.automorphisms if part.words]
     words = "; ".join(moved) if moved else "none"
     _say(console, f"\nRelabellings of the suits that leave the card as it is: {words}")
     for problem in report.errors:
         _say(console, f"\nError: {problem}", style="bold red")
+    if not full:
+        _say(console, "\n--full lists every hand; handread card show HAND shows racks of one")
     _say(console, f"\n{len(report.errors) or 'No'} error{'s' * (len(report.errors) != 1)}")
 
 
 def _print_families(report: CardReport, console: Console) -> None:
     from rich.text import Text
 
-    table = _table("<Family", "hands", "targets", "confusable", "<most with")
+    table = _table("<Family", "hands", "targets", "confusable", "<most with", "<for example")
     for family in report.families:
+        first = next((hand.name for hand in report.hands if hand.family == family.name), "")
         table.add_row(
             Text(family.name), str(family.n_hands), str(family.n_targets),
-            f"{family.confusability:.0%}", Text(family.nearest),
+            f"{family.confusability:.0%}", Text(family.nearest), Text(first),
         )  # fmt: skip
     console.print(table)
     _say(console, "confusable: nine or more tiles in common with another family's target")
 
 
-def _print_hands(report: CardReport, console: Console) -> None:
+def _print_hands(report: CardReport, console: Console, *, full: bool) -> None:
+    """All hands; without `full` those of which some targets are not their own or cannot be."""
     from rich.text import Text
 
     table = _table("<Hand", "<family", "targets", "shared", "impossible", "points", "<")
     for hand, line in zip(report.hands, report.card.hands, strict=True):
+        if not (full or hand.n_shared or hand.n_impossible):
+            continue
         table.add_row(
             Text(hand.name), Text(hand.family), str(hand.n_targets), str(hand.n_shared or ""),
             str(hand.n_impossible or ""), str(line.points), "concealed" if line.concealed else "",
         )  # fmt: skip
-    console.print(table)
+    if table.row_count:
+        console.print()
+        console.print(table)
 
 
 def _print_shared(report: CardReport, console: Console) -> None:

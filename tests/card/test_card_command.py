@@ -22,16 +22,32 @@ def run(*words: str, status: int = 0, width: int = 80) -> str:
 
 
 @pytest.mark.parametrize("words", [("check", "house"), ("house",)])
-def test_check_describes_a_card(words):
+def test_check_describes_a_card_on_one_screen(words):
     output = run(*words)
     card = load_card("house")
-    joined = " ".join(output.split())
-    assert f"8 families, {len(card.hands)} hands, {card.n_targets:,} targets" in joined
-    assert card.hash in joined
+    assert len(output.splitlines()) < 24  # a line is left for the next prompt
+    assert f"8 families, {len(card.hands)} hands, {card.n_targets:,} targets" in output
+    assert f"\nhash {card.hash}\n" in output
+    for index, name in enumerate(card.families):
+        hands = [line.name for line in card.hands if line.family == index]
+        own = int((card.family_of == index).sum())
+        row = rf"{re.escape(name)} +{len(hands)} +{own} +\d+% +\w+ +{re.escape(hands[0])}"
+        assert re.search(row, output), name
+    assert card.hands[1].name not in output
+    assert "bam to crak, crak to bam" in output
+    assert "--full lists every hand" in output
+    assert output.rstrip().endswith("No errors")
+
+
+@pytest.mark.parametrize("words", [("check", "house", "--full"), ("house", "--full")])
+def test_check_lists_every_hand_when_asked(words):
+    output = run(*words)
+    card = load_card("house")
     for index, line in enumerate(card.hands):
         own = int((card.hand_of == index).sum())
         assert re.search(rf"{re.escape(line.name)} +\w+ +{own} +{line.points}\b", output), line.name
-    assert "bam to crak, crak to bam" in joined
+    assert "Demand: copies of a kind in a target" in output
+    assert "--full" not in output
     assert output.rstrip().endswith("No errors")
 
 
@@ -51,6 +67,9 @@ def test_check_tells_errors_and_says_so_in_its_status(tmp_path):
         "'Good [1]' and 'Twice': 1, identical",
     ):  # fmt: skip
         assert words in output
+    # hands with something to look at are listed without being asked for
+    assert re.search(r"Bad A \[red\] 0 1 ", output)
+    assert re.search(r"Twice A \[red\] 0 1 ", output)
 
 
 def test_check_explains_a_mistake(tmp_path):
