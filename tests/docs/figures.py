@@ -7,6 +7,7 @@ and a test compares them, so that no figure on a page is older than the result t
 
 from __future__ import annotations
 
+import csv
 import json
 import re
 from collections.abc import Callable, Mapping, Sequence
@@ -153,6 +154,22 @@ def oracles(found: Mapping[str, Any]) -> str:
     return table(head, rows)
 
 
+def against(found: Mapping[str, Any]) -> str:
+    """The fitted model less the peer, part by part of the same moments."""
+    path = ROOT / "models" / "studies" / found["plan"]["name"] / "default-against-peer.csv"
+    with path.open(encoding="utf-8", newline="") as lines:
+        parts = list(csv.DictReader(lines))
+    rows = [
+        [f"{each['by']}: {each['part']}" if each["by"] != "all" else "all moments",
+         f"{int(each['moments']):,}",
+         f"{float(each['difference']):.3f} [{float(each['low']):.3f}, {float(each['high']):.3f}]",
+         f"{float(each['better']):.2f}"]
+        for each in parts if each["by"] != "groups shown"
+    ]  # fmt: skip
+    head = ["", "moments", "fitted less peer, bits", "games in which the fitted model is ahead"]
+    return table(head, rows)
+
+
 def matrix(found: Mapping[str, Any]) -> str:
     """What a reader fitted to all other kinds makes of each kind, and what its own reader does."""
     rows = []
@@ -201,7 +218,8 @@ def source(found: Mapping[str, Any]) -> str:
 
 TABLES: Final[Mapping[str, Callable[[Mapping[str, Any]], str]]] = {
     "gain": gain, "honesty": honesty, "source": source, "stages": stages, "kinds": kinds,
-    "oracles": oracles, "matrix": matrix, "regrets": regrets, "matrix-source": matrix_source,
+    "oracles": oracles, "against": against, "matrix": matrix, "regrets": regrets,
+    "matrix-source": matrix_source,
 }  # fmt: skip
 
 
