@@ -23,7 +23,7 @@ KINDS: Final = {
 #: Draws beside a fitted model, which only a reader of strangers reads.
 DRAWS: Final = "draws.npz"
 #: Files that say how a reader came about, and change nothing that it says.
-_ABOUT: Final = ("model.toml", "checks.toml")
+_ABOUT: Final = ("model.toml", "checks.toml", "refits.toml")
 
 
 class StoredReader(msgspec.Struct, frozen=True):
