@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from scipy.stats import chisquare
+from scipy.stats import chi2, norm
 
 from handread.fitting.posterior.choices import ChoiceBlock
 from handread.fitting.posterior.model import SPREAD_WIDTH, Layout, population_model, root_of_means
@@ -19,18 +19,22 @@ pytestmark = [
     pytest.mark.filterwarnings("ignore::DeprecationWarning"),
 ]
 
-N_PEOPLE, N_CHOICES, N_OTHERS = 5, 12, 4
+N_PEOPLE, N_CHOICES, N_OTHERS = 5, 60, 4
 NAMES = ("demand.not_needed",)
+N_SIMULATIONS, N_DRAWS = 24, 120
 
 
 def features() -> np.ndarray:
     return np.random.default_rng(1).normal(size=(N_PEOPLE, N_CHOICES, N_OTHERS, 1)) * 2.0
 
 
-def reduced_model(times: int = 1) -> Any:
-    """The population of one weight, with a choice that can be drawn anew."""
+def reduced_model(thrown: np.ndarray, *, times: int = 1) -> Any:
+    """The population of one weight; `times` counts the likelihood of its choices so often.
+
+    Draws from the prior leave potentials out: with `times` of 2 they are those of the right model,
+    and only the posterior is wrong.
+    """
     import pymc as pm
-    import pytensor.tensor as pt
 
     priors = Priors(small_model().weights)
     values = features()
@@ -38,16 +42,17 @@ def reduced_model(times: int = 1) -> Any:
         mean = pm.Normal("mean", priors.value(NAMES[0]), priors.width(NAMES[0]))
         spread = pm.HalfNormal("spread", SPREAD_WIDTH)
         raw = pm.Normal("raw", 0.0, 1.0, shape=N_PEOPLE)
-        own = mean + spread * raw
-        scores = times * values[..., 0] * own[:, None, None]
-        pm.Categorical("thrown", logit_p=scores, shape=(N_PEOPLE, N_CHOICES))
-        pm.Deterministic("own", pt.as_tensor(own))
+        scores = values[..., 0] * (mean + spread * raw)[:, None, None]
+        choice = pm.Categorical("thrown", logit_p=scores, observed=thrown)
+        if times > 1:
+            again = pm.logp(pm.Categorical.dist(logit_p=scores), choice)
+            pm.Potential("again", (times - 1) * again.sum())
     return model
 
 
 @pytest.mark.slow
 def test_the_reduced_model_has_the_likelihood_of_the_population() -> None:
-    pm = pytest.importorskip("pymc")
+    pytest.importorskip("pymc")
     rng = np.random.default_rng(2)
     chosen = rng.integers(0, N_OTHERS, (N_PEOPLE, N_CHOICES))
     values = features()
@@ -59,7 +64,7 @@ def test_the_reduced_model_has_the_likelihood_of_the_population() -> None:
         np.zeros(chosen.shape, np.int64), np.zeros(chosen.shape, np.int64),
     )  # fmt: skip
     whole = population_model(block, Priors(small_model().weights), Layout(NAMES, (), NAMES))
-    reduced = pm.observe(reduced_model(), {"thrown": chosen})
+    reduced = reduced_model(chosen)
     root = root_of_means(
         block, Priors(small_model().weights), Layout(NAMES, (), NAMES),
         np.array([Priors(small_model().weights).value(NAMES[0])]),
@@ -86,8 +91,11 @@ def as_tree(data: Any) -> Any:
     return DataTree.from_dict({name: data[name] for name in data.groups()})
 
 
-@pytest.mark.slow
-def test_ranks_of_the_reduced_model_are_uniform(monkeypatch: pytest.MonkeyPatch) -> None:
+def ranks(monkeypatch: pytest.MonkeyPatch, *, times: int) -> dict[str, np.ndarray]:
+    """Rank of what was drawn among draws of its posterior, for each unknown of the model.
+
+    simuk asks for a model with a choice that is observed, and puts other choices in its place.
+    """
     pytest.importorskip("pymc")
     simuk = pytest.importorskip("simuk")
     extract = simuk.sbc.extract
@@ -95,14 +103,38 @@ def test_ranks_of_the_reduced_model_are_uniform(monkeypatch: pytest.MonkeyPatch)
         simuk.sbc, "extract", lambda data, **options: extract(as_tree(data), **options)
     )
     check = simuk.SBC(
-        reduced_model(), num_simulations=48, seed=7,
+        reduced_model(np.zeros((N_PEOPLE, N_CHOICES), np.int64), times=times),
+        num_simulations=N_SIMULATIONS, seed=7,
         sample_kwargs={
-            "nuts_sampler": "pymc", "draws": 200, "tune": 300, "chains": 1, "cores": 1,
+            "nuts_sampler": "pymc", "draws": N_DRAWS, "tune": 300, "chains": 1, "cores": 1,
             "target_accept": 0.95,
         },
     )  # fmt: skip
     check.run_simulations()
-    for name in ("mean", "spread"):
-        ranks = np.asarray(check.simulations[name]).ravel()
-        counts = np.bincount(np.minimum(ranks * 4 // 201, 3).astype(int), minlength=4)
-        assert chisquare(counts).pvalue > 1e-3, (name, counts)
+    found = check.simulations["prior_sbc"]
+    return {name: np.asarray(found[name])[0] for name in ("mean", "spread", "raw")}
+
+
+def uniform(found: np.ndarray) -> float:
+    """Probability that uniform ranks would be as far from being spread as normal scores are.
+
+    The sum of the squared scores of uniform ranks is a chi square; both tails count.
+    """
+    scores = norm.ppf((found.ravel() + 0.5) / (N_DRAWS + 1))
+    below = float(chi2.cdf(float((scores**2).sum()), scores.size))
+    return 2.0 * min(below, 1.0 - below)
+
+
+@pytest.mark.slow
+def test_ranks_of_the_reduced_model_are_uniform(monkeypatch: pytest.MonkeyPatch) -> None:
+    for name, found in ranks(monkeypatch, times=1).items():
+        assert uniform(found) > 1e-3, (name, found)
+
+
+@pytest.mark.slow
+@pytest.mark.filterwarnings("ignore:The effect of Potentials:UserWarning")
+def test_a_likelihood_counted_twice_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The posterior is too narrow then, so that ranks of what people want lie at the ends."""
+    found = ranks(monkeypatch, times=2)["raw"]
+    assert uniform(found) < 1e-3, found
+    assert np.mean(np.abs(found / N_DRAWS - 0.5)) > 0.25  # that of uniform ranks
