@@ -97,6 +97,35 @@ def fill_dead(
 
 
 @njit(cache=True)
+def fill_turned_up(
+    demand: NDArray[np.uint8],
+    shown: NDArray[np.int64],
+    kinds: NDArray[np.intp],
+    nats: NDArray[np.float64],
+    prior: NDArray[np.float64],
+    fits: NDArray[np.bool_],
+    out: NDArray[np.float64],
+) -> None:
+    """Fill `out` (n_targets,) in place with what copies elsewhere say of each target.
+
+    `shown` are the tiles of each kind in the groups that the seat has shown, shape (36,), `nats`
+    what each copy wanted of `kinds` counts for. On average, by `prior`, 1 over those that fit.
+    """
+    odds = np.exp(nats)
+    before, after = 0.0, 0.0
+    for g in range(len(out)):
+        ratio = 1.0
+        for i in range(len(kinds)):
+            for _ in range(shown[kinds[i]], demand[g, kinds[i]]):
+                ratio *= odds[i]
+        out[g] = ratio
+        if fits[g]:
+            before += prior[g]
+            after += prior[g] * ratio
+    out *= before / after
+
+
+@njit(cache=True)
 def gather_throws(
     weight: NDArray[np.float64], codes: NDArray[np.uint8], kind: int
 ) -> NDArray[np.float64]:

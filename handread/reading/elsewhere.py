@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from handread.clues.codes import N_UNMODELLED
 from handread.clues.elsewhere import log_shares
+from handread.clues.kernels import fill_turned_up
 from handread.reading.belief import Belief
 from handread.reading.evidence import Observed
 from handread.reading.look import free_copies
@@ -18,6 +19,7 @@ from handread.reading.step import Step
 from handread.table.events import AnyEvent, Event, Passed, Rack
 from handread.table.own import OwnRack, follow_rack
 from handread.table.state import TableState
+from handread.tiles import N_KINDS
 
 Array = NDArray[np.float64]
 
@@ -46,19 +48,27 @@ def turned_up(
     """
     if not model.weights["elsewhere"]["power"]:
         return
-    public = seen_from = log_shares(free_copies(state), free_copies(after))
+    public = seen_from = _news(free_copies(state), free_copies(after))
     if viewer is not None and own is not None and not isinstance(event, Rack | Passed):
         later = follow_rack(own, state, cast(AnyEvent, event), viewer)
-        seen_from = log_shares(free_copies(state) - own.tiles, free_copies(after) - later.tiles)
+        seen_from = _news(free_copies(state) - own.tiles, free_copies(after) - later.tiles)
     had_them = getattr(event, "seat", None)
     for belief in beliefs:
-        shares = public if belief.seat == viewer else seen_from
-        kinds = np.flatnonzero(shares)
+        kinds, shares = public if belief.seat == viewer else seen_from
         if not len(kinds) or belief.seat == had_them:
             continue
         if after.live[belief.seat] and belief.fits.any():
-            step = Step(turned_up_ratio(model, belief, kinds, shares[kinds]))
+            step = Step(turned_up_ratio(model, belief, kinds, shares))
             yield Observed("elsewhere", belief.seat, int(kinds[0]), step)
+
+
+def _news(
+    before: NDArray[np.integer], after: NDArray[np.integer]
+) -> tuple[NDArray[np.intp], Array]:  # fmt: skip
+    """Kinds of which copies turned up between two moments, and their ``log_shares``."""
+    shares = log_shares(before, after)
+    kinds = np.flatnonzero(shares)
+    return kinds, shares[kinds]
 
 
 def turned_up_ratio(
@@ -83,12 +93,12 @@ def turned_up_ratio(
         Shape (n_rows,); 1 for the unmodelled states, and 1 on average, by prior, over the
         targets that fit the groups shown.
     """
-    shown = np.zeros(model.card.demand.shape[1], dtype=np.int64)
+    shown = np.zeros(N_KINDS, dtype=np.int64)
     for group in belief.exposures:
         shown[group.kind] += group.size
-    wanted = np.maximum(model.card.demand[:, kinds].astype(np.int64) - shown[kinds], 0)
     rows = np.ones(model.n_rows)
-    ratio = np.exp(model.weights["elsewhere"]["power"] * (wanted @ shares))
-    fitting = model.prior * belief.fits
-    rows[:-N_UNMODELLED] = ratio * fitting.sum() / (fitting @ ratio)
+    fill_turned_up(
+        model.card.demand, shown, kinds, model.weights["elsewhere"]["power"] * shares,
+        model.prior, belief.fits, rows[:-N_UNMODELLED],
+    )  # fmt: skip
     return rows

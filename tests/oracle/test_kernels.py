@@ -18,7 +18,7 @@ from handread.clues.codes import (
     use_codes_plain,
 )
 from handread.clues.holding import binomial_tails
-from handread.clues.kernels import gather_many, gather_pair, gather_throws
+from handread.clues.kernels import fill_turned_up, gather_many, gather_pair, gather_throws
 from handread.clues.wants import wants_of
 from handread.reading.expecting import (
     fill_finish,
@@ -330,3 +330,20 @@ def test_what_was_drawn_when_every_tile_is_shown_may_be_any_unseen() -> None:
     unseen, found = np.arange(N_KINDS), np.empty(N_KINDS)
     fill_reach(np.zeros(N_KINDS), np.ones(N_KINDS), unseen, 1.0, found)
     np.testing.assert_allclose(found, unseen / unseen.sum(), rtol=1e-14)
+
+
+# --- copies that turn up elsewhere ---
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_copies_elsewhere_equal_plain_sums(seed: int) -> None:
+    card, rng = some_card(seed), np.random.default_rng(seed + 90)
+    prior, fits = rng.dirichlet(np.ones(card.n_targets)), rng.random(card.n_targets) < 0.6
+    shown, kinds = rng.integers(0, 3, size=N_KINDS), rng.choice(N_KINDS, size=3, replace=False)
+    nats = -rng.random(3)
+    found = np.empty(card.n_targets)
+    fill_turned_up(card.demand, shown, kinds, nats, prior, fits, found)
+    wanted = np.maximum(card.demand[:, kinds].astype(np.int64) - shown[kinds], 0)
+    ratio = np.exp(wanted @ nats)
+    expected = ratio * (prior @ fits) / (prior * fits @ ratio)
+    np.testing.assert_allclose(found, expected, rtol=1e-13)
