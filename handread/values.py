@@ -11,25 +11,16 @@ import numpy as np
 K = TypeVar("K")
 V = TypeVar("V")
 A = TypeVar("A", bound="np.ndarray[Any, Any]")
+C = TypeVar("C", bound="ContentValue")
 
 
 @dataclass(frozen=True, eq=False)
-class ArrayValue:
-    """A frozen value that holds arrays: compared by content, never hashed.
-
-    Arrays are kept as read-only views, so that a value cannot change under its reader.
-    """
-
-    def __post_init__(self) -> None:
-        held = self.__dict__
-        for name, value in held.items():
-            if isinstance(value, np.ndarray) and value.flags.writeable:
-                held[name] = view = value.view()
-                view.setflags(write=False)
+class ContentValue:
+    """A frozen value whose fields hold arrays somewhere: compared by content, never hashed."""
 
     def __init_subclass__(cls) -> None:
         if "__repr__" not in cls.__dict__:
-            cls.__repr__ = ArrayValue.__repr__  # type: ignore[method-assign]
+            cls.__repr__ = ContentValue.__repr__  # type: ignore[method-assign]
 
     def __repr__(self) -> str:
         shown = ", ".join(f"{f.name}={_short(getattr(self, f.name))}" for f in fields(self))
@@ -46,11 +37,55 @@ class ArrayValue:
     __hash__ = None  # type: ignore[assignment]  # values that hold arrays are unhashable
 
 
+@dataclass(frozen=True, eq=False)
+class ArrayValue(ContentValue):
+    """A frozen value with fields that are arrays.
+
+    They are kept as read-only views, so that a value cannot change under its reader.
+    """
+
+    def __post_init__(self) -> None:
+        held = self.__dict__
+        for name, value in held.items():
+            if isinstance(value, np.ndarray):
+                held[name] = _read_only(value)
+
+
+def evolve(value: C, **changes: Any) -> C:
+    """Copy of a value with some fields replaced; ``dataclasses.replace`` in half the time.
+
+    What the value has cached is left out. Names are not checked.
+
+    Examples
+    --------
+    >>> @dataclass(frozen=True, eq=False)
+    ... class Row(ArrayValue):
+    ...     name: str
+    ...     probs: np.ndarray
+    >>> evolve(Row("first", np.zeros(1)), probs=np.ones(1))
+    Row(name='first', probs=[1.0])
+    """
+    new, old = object.__new__(type(value)), value.__dict__
+    new.__dict__.update({name: old[name] for name in value.__dataclass_fields__})
+    for name, field in changes.items():
+        new.__dict__[name] = _read_only(field) if isinstance(field, np.ndarray) else field
+    return new
+
+
+def _read_only(array: A) -> A:
+    """View of an array that cannot be written to; the array itself where that is so already."""
+    if not array.flags.writeable:
+        return array
+    view = array.view()
+    view.setflags(write=False)
+    return view
+
+
 def _short(value: Any) -> str:
     """Say a field's value in few words: arrays by shape, long values cut."""
     if isinstance(value, np.ndarray):
         return f"<{value.dtype} {value.shape}>" if value.size > 8 else repr(value.tolist())
-    if isinstance(value, ArrayValue):
+    if isinstance(value, ContentValue):
         return f"<{type(value).__name__}>"
     words = repr(value)
     return words if len(words) <= 120 else f"{words[:117]}..."

@@ -13,7 +13,7 @@ from handread.reading.around import Surroundings
 from handread.reading.kernel import MaskedKernel, masked
 from handread.reading.model import Model
 from handread.table.state import Exposure, TableState
-from handread.values import ArrayValue, frozen
+from handread.values import ArrayValue, evolve, frozen
 
 Array = NDArray[np.float64]
 _NOWHERE = frozen(np.eye(4))
@@ -55,10 +55,7 @@ class Belief(ArrayValue):
 
     def with_probs(self, probs: Array) -> Belief:
         """Return the same belief with other probabilities."""
-        return Belief(
-            self.seat, probs, self.exposures, self.fits, self.left, self.wants, self.kernel,
-            self.reopen,
-        )  # fmt: skip
+        return evolve(self, probs=probs)
 
 
 def start_belief(model: Model, seat: int) -> Belief:

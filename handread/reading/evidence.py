@@ -13,13 +13,13 @@ from handread.reading.model import Model
 from handread.reading.step import Step
 from handread.table.events import Event
 from handread.table.state import TableState
-from handread.values import ArrayValue
+from handread.values import ContentValue
 
 Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
-class Observed(ArrayValue):
+class Observed(ContentValue):
     """One observation about one seat, with the linear map that it is.
 
     Attributes
@@ -44,7 +44,7 @@ class Observed(ArrayValue):
 
 
 @dataclass(frozen=True, eq=False)
-class SeatEvidence(ArrayValue):
+class SeatEvidence(ContentValue):
     """How one event moved the belief about one seat.
 
     Attributes
@@ -67,7 +67,7 @@ class SeatEvidence(ArrayValue):
 
 
 @dataclass(frozen=True, eq=False)
-class Evidence(ArrayValue):
+class Evidence(ContentValue):
     """What one event said.
 
     Attributes

@@ -25,7 +25,7 @@ from handread.reading.kernels import (
     nearest,
     turn_round,
 )
-from handread.values import ArrayValue, frozen
+from handread.values import ArrayValue, evolve, frozen
 
 Array = NDArray[np.float64]
 
@@ -109,9 +109,7 @@ class MaskedKernel(ArrayValue):
 
     def with_destinations(self, destinations: Array) -> MaskedKernel:
         """Return the same kernel with other destinations outside the targets."""
-        return MaskedKernel(
-            self.base, self.fits, self.shares, self.stuck, self.any_mass, destinations
-        )
+        return evolve(self, destinations=destinations)
 
     @property
     def _own(self) -> Array:
