@@ -170,6 +170,67 @@ def gather_pair(
 
 
 @njit(cache=True)
+def _all_odds(table: NDArray[np.float64], codes: NDArray[np.uint8]) -> float:
+    """Sum over the kinds of a table's entry for one row's use codes, in two sums."""
+    even, odd = 0.0, 0.0
+    for k in range(0, len(codes) - 1, 2):
+        even += table[codes[k], k]
+        odd += table[codes[k + 1], k + 1]
+    if len(codes) % 2:
+        even += table[codes[-1], len(codes) - 1]
+    return even + odd
+
+
+@njit(cache=True)
+def fill_throws(
+    stays: NDArray[np.float64],
+    goes: NDArray[np.float64],
+    notes: NDArray[np.float64],
+    codes: NDArray[np.uint8],
+    kind: int,
+    quiet: NDArray[np.float64],
+    leaving: NDArray[np.float64],
+    keep: NDArray[np.float64],
+    move: NDArray[np.float64],
+) -> None:
+    """Fill `keep` and `move` (n_rows,) in place: who throws `kind` and keeps, or changes, a plan.
+
+    `stays` and `goes` are the tables of ``gather_pair``, `notes` what was noted beside the throw
+    by each of them and use code, shape (2, 16), `quiet` the chance that a row throws at all.
+    """
+    for r in range(codes.shape[0]):
+        code = codes[r, kind]
+        staying = stays[code, kind] / _all_odds(stays, codes[r]) * notes[0, code]
+        going = goes[code, kind] / _all_odds(goes, codes[r]) * notes[1, code]
+        keep[r] = quiet[r] * (1.0 - leaving[r]) * staying
+        move[r] = quiet[r] * leaving[r] * going
+
+
+@njit(cache=True)
+def fill_redeems(
+    rates: NDArray[np.float64],
+    codes: NDArray[np.uint8],
+    kinds: NDArray[np.int64],
+    each: NDArray[np.float64],
+    none: NDArray[np.float64],
+) -> None:
+    """Fill `each` (n_rows, n_kinds) and `none` (n_rows,) in place; see ``redeems.redeem_probs``.
+
+    `rates` are those of each of `kinds` by use code, shape (n_kinds, 16).
+    """
+    for r in range(codes.shape[0]):
+        nothing, total = 1.0, 0.0
+        for i in range(len(kinds)):
+            rate = rates[i, codes[r, kinds[i]]]
+            each[r, i] = rate
+            nothing *= 1.0 - rate
+            total += rate
+        none[r] = nothing
+        for i in range(len(kinds)):
+            each[r, i] *= (1.0 - nothing) / total if total > 0.0 else 0.0
+
+
+@njit(cache=True)
 def gather_many(tables: NDArray[np.float64], codes: NDArray[np.uint8]) -> NDArray[np.float64]:
     """Sum over kinds of each table's entry for each row's use code.
 

@@ -30,6 +30,8 @@ def redeem_rates(context: Context, kind: int, weights: Mapping[str, float]) -> A
 def redeem_probs(rates: Array) -> tuple[Array, Array]:
     """Probability of each single redeem and of none, from the rates of the kinds on offer.
 
+    The plain twin of ``kernels.fill_redeems``.
+
     Parameters
     ----------
     rates

@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handread.clues.claims import SHAPES
-from handread.clues.codes import N_UNMODELLED
+from handread.clues.codes import N_CODES, N_UNMODELLED
 from handread.clues.hazard import destinations, prob_leaving
-from handread.clues.kernels import gather_pair, gather_throws
-from handread.clues.redeems import redeem_probs, redeem_rates
+from handread.clues.kernels import fill_redeems, fill_throws, gather_throws
+from handread.clues.redeems import redeem_rates
 from handread.clues.wins import prob_win_drawn, prob_win_late
 from handread.reading.belief import show
 from handread.reading.claiming import Claims, claims
@@ -35,6 +35,7 @@ Array = NDArray[np.float64]
 
 #: What passes with a turn: the throw asks for it, and what is told of the throw afterwards.
 _RECENT: Final[Recent[Array]] = Recent(4)
+_NO_NOTES: Final = frozen(np.ones((2, N_CODES)))
 
 
 def leaving(seen: Seen) -> Array:
@@ -59,17 +60,21 @@ def _quiet_turn(seen: Seen, offers: tuple[int, ...]) -> Array:
 
 def throw_step(seen: Seen, event: Discard, offers: tuple[int, ...]) -> Step:
     """Throw, with its optional notes, on a turn where `offers` could have been redeemed."""
-    stays, goes = gather_pair(*throw_tables(seen), seen.codes, event.kind)
-    if event.drawn is not None or event.position is not None or event.pause is not None:
-        marks, marks_changing = throw_marks(seen, event)
-        column = seen.codes[:, event.kind]
-        stays = stays * np.exp(marks.sum(axis=0))[column]
-        goes = goes * np.exp(marks_changing.sum(axis=0))[column]
-    hazard = leaving(seen)
-    quiet = quiet_turn(seen, offers)
+    keep, move = np.empty((2, seen.model.n_rows))
+    fill_throws(
+        *throw_tables(seen), _notes(seen, event), seen.codes, event.kind,
+        quiet_turn(seen, offers), leaving(seen), keep, move,
+    )  # fmt: skip
     where = destinations(seen.context, seen.model.weights["destination"])
-    kernel = seen.belief.kernel.with_destinations(where)
-    return Step(quiet * (1.0 - hazard) * stays, quiet * hazard * goes, kernel)
+    return Step(keep, move, seen.belief.kernel.with_destinations(where))
+
+
+def _notes(seen: Seen, event: Discard) -> Array:
+    """Chance of what was noted beside a throw by use code, plans kept and changed, (2, 16)."""
+    if event.drawn is None and event.position is None and event.pause is None:
+        return _NO_NOTES
+    out: Array = np.exp([marks.sum(axis=0) for marks in throw_marks(seen, event)])
+    return out
 
 
 def drift_step(seen: Seen) -> Step:
@@ -113,9 +118,10 @@ def redeem_rows(seen: Seen, offers: tuple[int, ...]) -> tuple[Array, Array]:
     if not offers:
         return np.zeros((seen.model.n_rows, 0)), np.ones(seen.model.n_rows)
     weights = seen.model.weights["redeems"]
-    rates = np.stack([redeem_rates(seen.context, kind, weights) for kind in offers], axis=1)
-    rows = np.stack([rates[seen.codes[:, k], i] for i, k in enumerate(offers)], axis=1)
-    return redeem_probs(rows)
+    rates = np.array([redeem_rates(seen.context, kind, weights) for kind in offers])
+    each, none = np.empty((seen.model.n_rows, len(offers))), np.empty(seen.model.n_rows)
+    fill_redeems(rates, seen.codes, np.array(offers), each, none)
+    return each, none
 
 
 def redeem_step(seen: Seen, kind: int, offers: tuple[int, ...], copies: int = 1) -> Step:

@@ -75,10 +75,10 @@ def _score(seen: Seen, clue: Clue) -> tuple[Array, Array]:
     return keep, change
 
 
-def _sum_scores(seen: Seen, numbers: Iterable[int], keep: Array, change: Array) -> None:
-    """Add the scores of some clues, in place."""
+def _sum_scores(seen: Seen, numbers: Iterable[int], sums: Array) -> None:
+    """Add the scores of some clues to sums of shape (2, 16, 36), in place."""
     for number in numbers:
-        for total, score in zip((keep, change), clue_scores(seen, number), strict=True):
+        for total, score in zip(sums, clue_scores(seen, number), strict=True):
             if score is not _NO_SCORE:
                 total += score
 
@@ -93,13 +93,12 @@ def throw_tables(seen: Seen) -> tuple[Array, Array]:
     if key not in model.kept_scores:
         sums = np.zeros((2, N_CODES, N_KINDS))
         steady = (i for i, clue in enumerate(model.clues) if clue.looks_at is not None)
-        _sum_scores(seen, steady, sums[0], sums[1])
-        frozen(sums)
-        model.kept_scores[key] = (sums[0], sums[1])
-    keep, change = (table.copy() for table in model.kept_scores[key])
-    _sum_scores(seen, (i for i, c in enumerate(model.clues) if c.looks_at is None), keep, change)
-    base = availability(seen)
-    return np.exp(base + keep), np.exp(base + change)
+        _sum_scores(seen, steady, sums)
+        model.kept_scores[key] = (frozen(sums[0]), frozen(sums[1]))
+    scores = np.array(model.kept_scores[key])
+    _sum_scores(seen, (i for i, c in enumerate(model.clues) if c.looks_at is None), scores)
+    odds = np.exp(scores + availability(seen))
+    return odds[0], odds[1]
 
 
 def throw_marks(seen: Seen, event: Discard) -> tuple[Array, Array]:

@@ -18,7 +18,15 @@ from handread.clues.codes import (
     use_codes_plain,
 )
 from handread.clues.holding import binomial_tails
-from handread.clues.kernels import fill_turned_up, gather_many, gather_pair, gather_throws
+from handread.clues.kernels import (
+    fill_redeems,
+    fill_throws,
+    fill_turned_up,
+    gather_many,
+    gather_pair,
+    gather_throws,
+)
+from handread.clues.redeems import redeem_probs
 from handread.clues.wants import wants_of
 from handread.reading.expecting import (
     fill_finish,
@@ -347,3 +355,38 @@ def test_copies_elsewhere_equal_plain_sums(seed: int) -> None:
     ratio = np.exp(wanted @ nats)
     expected = ratio * (prior @ fits) / (prior * fits @ ratio)
     np.testing.assert_allclose(found, expected, rtol=1e-13)
+
+
+# --- throws and redeems, row by row ---
+
+
+def some_codes(rng: np.random.Generator, n_rows: int = 40) -> np.ndarray:
+    return rng.integers(0, N_CODES, size=(n_rows, N_KINDS), dtype=np.uint8)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_who_throws_equals_the_parts_multiplied(seed: int) -> None:
+    rng = np.random.default_rng(seed + 100)
+    codes = some_codes(rng)[:, : N_KINDS - seed % 2]
+    tables, notes = rng.exponential(size=(2, N_CODES, N_KINDS)), rng.random((2, N_CODES))
+    quiet, leaving = rng.random((2, len(codes)))
+    kind = int(rng.integers(codes.shape[1]))
+    keep, move = np.empty((2, len(codes)))
+    fill_throws(*tables, notes, codes, kind, quiet, leaving, keep, move)
+    stays, goes = (gather_throws(table, codes, kind) for table in tables)
+    column = codes[:, kind]
+    np.testing.assert_allclose(keep, quiet * (1 - leaving) * stays * notes[0][column], rtol=1e-13)
+    np.testing.assert_allclose(move, quiet * leaving * goes * notes[1][column], rtol=1e-13)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_redeems_equal_their_plain_twin(seed: int) -> None:
+    rng = np.random.default_rng(seed + 110)
+    codes, kinds = some_codes(rng), rng.choice(N_KINDS, size=1 + seed % 3, replace=False)
+    rates = rng.random((len(kinds), N_CODES)) * (rng.random((len(kinds), N_CODES)) < 0.7)
+    each, none = np.empty((len(codes), len(kinds))), np.empty(len(codes))
+    fill_redeems(rates, codes, kinds, each, none)
+    by_row = np.stack([rates[i, codes[:, kind]] for i, kind in enumerate(kinds)], axis=1)
+    plain_each, plain_none = redeem_probs(by_row)
+    np.testing.assert_allclose(each, plain_each, rtol=1e-13, atol=1e-16)
+    np.testing.assert_allclose(none, plain_none, rtol=1e-13)

@@ -11,14 +11,15 @@ from handread.clues.context import Context
 from handread.clues.contract import Clue, Table
 from handread.tiles import JOKER, N_KINDS
 
+_NEEDED, _SPARE = list(NEEDED), list(SPARE)
+
 
 def keep(context: Context, weights: Mapping[str, float]) -> Table:
     """Each earlier throw of the kind, up to two, counts against plans that need it."""
     score = np.zeros((N_CODES, N_KINDS))
     earlier = np.minimum(context.own_thrown[:JOKER], 2)
-    for use in NEEDED:
-        score[use, :JOKER] = weights["needed"] * earlier
-    score[list(SPARE), :JOKER] = weights["not_needed"] * earlier
+    score[_NEEDED, :JOKER] = weights["needed"] * earlier
+    score[_SPARE, :JOKER] = weights["not_needed"] * earlier
     return score
 
 
