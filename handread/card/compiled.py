@@ -139,6 +139,11 @@ class CompiledCard:
         return frozen(families[self.hand_of])
 
     @cached_property
+    def demand_by_kind(self) -> NDArray[np.uint8]:
+        """`demand` turned round, to go through all targets that want a kind; (36, n_targets)."""
+        return frozen(np.ascontiguousarray(self.demand.T))
+
+    @cached_property
     def concealed(self) -> NDArray[np.bool_]:
         """Whether each target forbids exposures, shape (n_targets,)."""
         concealed = np.array([hand.concealed for hand in self.hands], dtype=np.bool_)

@@ -168,7 +168,7 @@ def fill_answers(
 ) -> None:
     """Fill `win` and `takes` (n_rows,) in place: the chance of a win, and of a group given none.
 
-    `error` and `ready` are the chances of a win called in error, and of one by a target that is
+    `demand` has shape (36, n_targets). `error` and `ready` are the chances of a win called in error, and of one by a target that is
     certain and wants the kind alone; `table` is that of ``claims.claim_table``, `wrong` the chance
     of a group shown in error. Plain twin: ``likelihood.Claims``.
     """
@@ -183,7 +183,7 @@ def fill_answers(
     anew = (plain[-1] + mixed[-1]) * (1.0 - wrong)
     for g in range(n_targets):
         win[g], takes[g] = error, wrong + anew
-        if demand[g, kind] == 0 or (finish[g] == 0.0 and not fits[g]):
+        if demand[kind, g] == 0 or (finish[g] == 0.0 and not fits[g]):
             continue
         any_group, joker_group, share = _looks(
             kinds[g], sizes[g], jokers[g], left[g], concealed[g], kind, claimable

@@ -108,20 +108,22 @@ def fill_turned_up(
 ) -> None:
     """Fill `out` (n_targets,) in place with what copies elsewhere say of each target.
 
-    `shown` are the tiles of each kind in the groups that the seat has shown, shape (36,), `nats`
+    `demand` has shape (36, n_targets). `shown` are the tiles of each kind in the groups that the seat has shown, shape (36,), `nats`
     what each copy wanted of `kinds` counts for. On average, by `prior`, 1 over those that fit.
     """
-    odds = np.exp(nats)
+    out[:] = 1.0
+    for i in range(len(kinds)):
+        column = demand[kinds[i]]
+        ratio = np.empty(column.max() + 1)
+        for n in range(len(ratio)):
+            ratio[n] = np.exp(nats[i] * max(n - shown[kinds[i]], 0))
+        for g in range(len(out)):
+            out[g] *= ratio[column[g]]
     before, after = 0.0, 0.0
     for g in range(len(out)):
-        ratio = 1.0
-        for i in range(len(kinds)):
-            for _ in range(shown[kinds[i]], demand[g, kinds[i]]):
-                ratio *= odds[i]
-        out[g] = ratio
-        if fits[g]:
-            before += prior[g]
-            after += prior[g] * ratio
+        fitting = prior[g] if fits[g] else 0.0
+        before += fitting
+        after += fitting * out[g]
     out *= before / after
 
 
@@ -170,15 +172,19 @@ def gather_pair(
 
 
 @njit(cache=True)
-def _all_odds(table: NDArray[np.float64], codes: NDArray[np.uint8]) -> float:
-    """Sum over the kinds of a table's entry for one row's use codes, in two sums."""
-    even, odd = 0.0, 0.0
-    for k in range(0, len(codes) - 1, 2):
-        even += table[codes[k], k]
-        odd += table[codes[k + 1], k + 1]
-    if len(codes) % 2:
-        even += table[codes[-1], len(codes) - 1]
-    return even + odd
+def _all_odds(by_kind: NDArray[np.float64], codes: NDArray[np.uint8]) -> tuple[float, float]:
+    """Sums over the kinds of the entries of two tables, (36, 16, 2), for one row's use codes.
+
+    Kinds come by twos, so that no sum has to wait for itself.
+    """
+    stays, goes, more_stays, more_goes = 0.0, 0.0, 0.0, 0.0
+    for k in range(0, N_KINDS, 2):
+        code, next_code = codes[k], codes[k + 1]
+        stays += by_kind[k, code, 0]
+        goes += by_kind[k, code, 1]
+        more_stays += by_kind[k + 1, next_code, 0]
+        more_goes += by_kind[k + 1, next_code, 1]
+    return stays + more_stays, goes + more_goes
 
 
 @njit(cache=True)
@@ -198,10 +204,14 @@ def fill_throws(
     `stays` and `goes` are the tables of ``gather_pair``, `notes` what was noted beside the throw
     by each of them and use code, shape (2, 16), `quiet` the chance that a row throws at all.
     """
+    by_kind = np.empty((N_KINDS, stays.shape[0], 2))
+    for k in range(N_KINDS):
+        by_kind[k, :, 0], by_kind[k, :, 1] = stays[:, k], goes[:, k]
     for r in range(codes.shape[0]):
         code = codes[r, kind]
-        staying = stays[code, kind] / _all_odds(stays, codes[r]) * notes[0, code]
-        going = goes[code, kind] / _all_odds(goes, codes[r]) * notes[1, code]
+        all_stays, all_goes = _all_odds(by_kind, codes[r])
+        staying = stays[code, kind] / all_stays * notes[0, code]
+        going = goes[code, kind] / all_goes * notes[1, code]
         keep[r] = quiet[r] * (1.0 - leaving[r]) * staying
         move[r] = quiet[r] * leaving[r] * going
 

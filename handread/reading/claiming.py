@@ -78,7 +78,7 @@ class Claims(ArrayValue):
         card, weights = model.card, model.weights["wins"]
         win, takes = np.empty(model.n_rows), np.empty(model.n_rows)
         fill_answers(
-            card.group_kind, card.group_size, card.group_joker, card.demand, card.concealed,
+            card.group_kind, card.group_size, card.group_joker, card.demand_by_kind, card.concealed,
             belief.left, belief.fits, self.seen.finish, self.kind,
             claimable_bits(card.rules.claimable), weights["in_error"],
             weights["takes"] * prob_ready(self.seen.context, weights), self.table, N_JOKERS,

@@ -98,7 +98,7 @@ def turned_up_ratio(
         shown[group.kind] += group.size
     rows = np.ones(model.n_rows)
     fill_turned_up(
-        model.card.demand, shown, kinds, model.weights["elsewhere"]["power"] * shares,
+        model.card.demand_by_kind, shown, kinds, model.weights["elsewhere"]["power"] * shares,
         model.prior, belief.fits, rows[:-N_UNMODELLED],
     )  # fmt: skip
     return rows
