@@ -76,25 +76,6 @@ def turn_round(
 
 
 @njit(cache=True)
-def _weighed(
-    weights: NDArray[np.float64],
-    origins: NDArray[np.unsignedinteger],
-    values: NDArray[np.float64],
-) -> float:
-    """Sum of weights times the values at their origins, in four sums that need not wait."""
-    one, two, three, four = 0.0, 0.0, 0.0, 0.0
-    whole = len(origins) - len(origins) % 4
-    for i in range(0, whole, 4):
-        one += weights[i] * values[origins[i]]
-        two += weights[i + 1] * values[origins[i + 1]]
-        three += weights[i + 2] * values[origins[i + 2]]
-        four += weights[i + 3] * values[origins[i + 3]]
-    for i in range(whole, len(origins)):
-        one += weights[i] * values[origins[i]]
-    return (one + two) + (three + four)
-
-
-@njit(cache=True)
 def land(
     first: NDArray[np.int64],
     origin: NDArray[np.unsignedinteger],
@@ -130,8 +111,10 @@ def land(
         if fits[h] == 0.0:
             out[h] = 0.0
             continue
-        there = slice(first[h], first[h + 1])
-        close = _weighed(weight[there], origin[there], near)
+        close = 0.0
+        origins, weights = origin[first[h] : first[h + 1]], weight[first[h] : first[h + 1]]
+        for i in range(len(origins)):
+            close += weights[i] * near[origins[i]]
         own = (shares[1, h] + shares[2, h] + shares[3, h]) * mass[h]
         flat = by_hand[hand_of[h]] + by_family[family_of[h]] + anywhere - own
         arriving = close + flat * prior[h] + stuck[h] * mass[h]
