@@ -165,8 +165,9 @@ def fill_answers(
     wrong: float,
     win: NDArray[np.float64],
     takes: NDArray[np.float64],
+    refuses: NDArray[np.float64],
 ) -> None:
-    """Fill `win` and `takes` (n_rows,) in place: the chance of a win, and of a group given none.
+    """Fill the last three (n_rows,) in place: chance of a win, of a group given none, of neither.
 
     `demand` has shape (36, n_targets). `error` and `ready` are the chances of a win called in error, and of one by a target that is
     certain and wants the kind alone; `table` is that of ``claims.claim_table``, `wrong` the chance
@@ -199,6 +200,8 @@ def fill_answers(
         win[n_targets + i] = error
         row = n_masks + i
         takes[n_targets + i] = (plain[row] + mixed[row]) * (1.0 - wrong) + wrong
+    for row in range(len(win)):
+        refuses[row] = (1.0 - win[row]) * (1.0 - takes[row])
 
 
 @njit(cache=True)

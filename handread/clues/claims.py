@@ -53,18 +53,46 @@ def shape_index(size: int, jokers: int) -> int:
     return SHAPES.index((size, jokers))
 
 
+@dataclass(frozen=True, eq=False)
+class ClaimRates(ArrayValue):
+    """Weights of claims as tables of claims take them: the same for a whole model.
+
+    Attributes
+    ----------
+    willing
+        Probability of taking a group that can be made, by phase and group, shape (3, 18).
+    loose
+        The same for groups of each size by who is undecided, defending, off the card, and by who
+        looks at the tile for another plan, shape (4,).
+    anew
+        Probability that a seat on a target looks at the tile for another plan.
+    held_copies, held_jokers
+        Nats for each copy, and joker, that a seat on a target holds.
+    """
+
+    willing: Table
+    loose: Table
+    anew: float
+    held_copies: float
+    held_jokers: float
+
+
+def claim_rates(weights: Mapping[str, float]) -> ClaimRates:
+    """Work out the rates of a block ``claims``."""
+    by_jokers = np.array([weights[name] for name in _BY_JOKERS])[_FEW_JOKERS]
+    groups = by_jokers * np.array([weights[name] for name in _BY_SIZE])[SIZES - 3]
+    by_phase = np.array([weights[f"take_{phase}"] for phase in PHASES])
+    loose = np.array([*(weights[name] for name in UNMODELLED), weights["anew"]]) / 4
+    return ClaimRates(
+        np.outer(by_phase, groups), loose, weights["anew"], weights["held_copies"],
+        weights["held_jokers"],
+    )  # fmt: skip
+
+
 def willing(context: Context, weights: Mapping[str, float]) -> Table:
     """Probability of taking a group that can be made, by size and jokers, shape (18,)."""
-    take = weights[f"take_{PHASES[context.phase]}"]
-    by_jokers = tuple(weights[name] for name in _BY_JOKERS)
-    return _rates(take, by_jokers, tuple(weights[name] for name in _BY_SIZE))
-
-
-@lru_cache(maxsize=64)
-def _rates(take: float, by_jokers: tuple[float, ...], by_size: tuple[float, ...]) -> Table:
-    """Product of the three for each group."""
-    rates: Table = take * np.array(by_jokers)[_FEW_JOKERS] * np.array(by_size)[SIZES - 3]
-    return frozen(rates)
+    found: Table = claim_rates(weights).willing[context.phase]
+    return found
 
 
 def can_make(copies: Table, jokers: Table) -> Table:
@@ -113,16 +141,22 @@ def claim_table(
         looks at each of them with equal probability, so its row is to be divided by their
         number. The rest is a refusal.
     """
+    return table_of_claims(context, kind, possible, claim_rates(weights))
+
+
+def table_of_claims(
+    context: Context, kind: int, possible: NDArray[np.bool_], rates: ClaimRates
+) -> Table:  # fmt: skip
+    """Table of ``claim_table``, from rates that are known already."""
     from handread.clues.claim_kernels import fill_claim_table
 
     table = np.zeros((ANEW + 1, len(SHAPES)))
     if not possible.any():
         return table
-    rate = willing(context, weights) * possible
-    loose = np.array([*(weights[name] for name in UNMODELLED), weights["anew"]]) / 4
     fill_claim_table(
-        _held(context, kind), weights["held_copies"], weights["held_jokers"], rate, OPEN_TO,
-        weights["anew"], loose, SIZES, N_JOKERS, table,
+        _held(context, kind), rates.held_copies, rates.held_jokers,
+        rates.willing[context.phase] * possible, OPEN_TO, rates.anew, rates.loose, SIZES,
+        N_JOKERS, table,
     )  # fmt: skip
     return table
 

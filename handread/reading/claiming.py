@@ -15,8 +15,8 @@ from handread.clues.claims import (
     N_JOKERS,
     N_MASKS,
     SHAPES,
-    claim_table,
     possible_shapes,
+    table_of_claims,
 )
 from handread.clues.codes import N_UNMODELLED, claim_masks, claimable_bits
 from handread.clues.wins import prob_ready
@@ -73,18 +73,18 @@ class Claims(ArrayValue):
         return np.asarray(1.0 / _N_OPEN[self.rows[0]])
 
     @cached_property
-    def _answers(self) -> tuple[Array, Array]:
+    def _answers(self) -> tuple[Array, Array, Array]:
         model, belief = self.seen.model, self.seen.belief
         card, weights = model.card, model.weights["wins"]
-        win, takes = np.empty(model.n_rows), np.empty(model.n_rows)
+        win, takes, refuses = np.empty((3, model.n_rows))
         fill_answers(
             card.group_kind, card.group_size, card.group_joker, card.demand_by_kind, card.concealed,
             belief.left, belief.fits, self.seen.finish, self.kind,
             claimable_bits(card.rules.claimable), weights["in_error"],
             weights["takes"] * prob_ready(self.seen.context, weights), self.table, N_JOKERS,
-            float(self.misplay.sum()), win, takes,
+            float(self.misplay.sum()), win, takes, refuses,
         )  # fmt: skip
-        return frozen(win), frozen(takes)
+        return frozen(win), frozen(takes), frozen(refuses)
 
     @property
     def win(self) -> Array:
@@ -94,6 +94,11 @@ class Claims(ArrayValue):
     def takes(self) -> Array:
         """Probability that each row shows any group, given no win."""
         return self._answers[1]
+
+    @property
+    def refuses(self) -> Array:
+        """Probability that each row neither wins on the tile nor shows a group with it."""
+        return self._answers[2]
 
     @cached_property
     def anew(self) -> Array:
@@ -134,9 +139,9 @@ def claims(seen: Seen, kind: int) -> Claims:
 
 
 def _claims(seen: Seen, kind: int) -> Claims:
-    weights = seen.model.weights["claims"]
-    possible = possible_shapes(seen.context, kind, seen.model.card.rules.claimable)
-    table = claim_table(seen.context, kind, possible, weights)
+    model = seen.model
+    possible = possible_shapes(seen.context, kind, model.card.rules.claimable)
+    table = table_of_claims(seen.context, kind, possible, model.claim_rates)
     n_possible = int(np.count_nonzero(possible))
-    misplay: Array = np.where(possible, weights["misplay"] / max(n_possible, 1), 0.0)
+    misplay: Array = possible * (model.weights["claims"]["misplay"] / max(n_possible, 1))
     return Claims(seen, kind, table, misplay, possible)

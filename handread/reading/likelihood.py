@@ -162,8 +162,7 @@ def exposures_step(seen: Seen, fits: NDArray[np.bool_]) -> Step:
 
 def refuse_step(seen: Seen, kind: int) -> Step:
     """The seat could have taken `kind`, to show a group or to win, and did not."""
-    would = claims(seen, kind)
-    return Step((1.0 - would.win) * (1.0 - would.takes()))
+    return Step(claims(seen, kind).refuses)
 
 
 def voice_step(seen: Seen, kind: int) -> Step:

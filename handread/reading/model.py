@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handread.card.compiled import CompiledCard
+from handread.clues.claims import ClaimRates, claim_rates
 from handread.clues.codes import N_UNMODELLED, UNMODELLED, nearby_use
 from handread.clues.contract import Clue, registry
 from handread.clues.weights import Weights, load_weights
@@ -92,6 +93,11 @@ class Model(ArrayValue):
     def kept_scores(self) -> dict[tuple[Hashable, ...], tuple[Array, Array]]:
         """Score tables of clues that look at little, see ``Clue.looks_at``; filled as they come."""
         return {}
+
+    @cached_property
+    def claim_rates(self) -> ClaimRates:
+        """Weights of claims as tables of claims take them."""
+        return claim_rates(self.weights["claims"])
 
     @cached_property
     def looks_at(self) -> tuple[str, ...]:

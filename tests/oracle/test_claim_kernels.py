@@ -71,10 +71,11 @@ def test_answers_and_groups_shown_equal_plain_loops(seed: int) -> None:
     right = 1.0 - float(misplay.sum())
     for kind in rng.permutation(N_KINDS)[:5].tolist():
         masks, share = claim_masks_plain(card, left, kind)
-        win, takes = np.empty(n_rows), np.empty(n_rows)
+        win, takes, refuses = np.empty((3, n_rows))
         fill_answers(
             card.group_kind, card.group_size, card.group_joker, card.demand_by_kind,
             card.concealed, left, fits, finish, kind, 15, 0.01, 0.3, table, N_JOKERS, 1.0 - right, win, takes,
+            refuses,
         )  # fmt: skip
         by_row = np.zeros((n_rows, len(SHAPES)))
         for row in range(n_rows):
@@ -90,6 +91,7 @@ def test_answers_and_groups_shown_equal_plain_loops(seed: int) -> None:
         wins = [*(0.01 + 0.3 * finish * share), *[0.01] * N_UNMODELLED]
         np.testing.assert_allclose(win, wins, rtol=1e-13)
         np.testing.assert_allclose(takes, by_row.sum(axis=1), rtol=1e-12)
+        np.testing.assert_allclose(refuses, (1.0 - win) * (1.0 - takes), rtol=1e-15)
         shown = np.empty(len(SHAPES))
         fill_shown(masks, fits, probs, table, N_JOKERS, misplay, shown)
         np.testing.assert_allclose(shown, probs @ by_row, rtol=1e-12)
