@@ -169,9 +169,10 @@ def fill_answers(
 ) -> None:
     """Fill the last three (n_rows,) in place: chance of a win, of a group given none, of neither.
 
-    `demand` has shape (36, n_targets). `error` and `ready` are the chances of a win called in error, and of one by a target that is
-    certain and wants the kind alone; `table` is that of ``claims.claim_table``, `wrong` the chance
-    of a group shown in error. Plain twin: ``likelihood.Claims``.
+    `demand` has shape (36, n_targets). `error` and `ready` are the chances of a win called in
+    error, and of one by a target that is certain and wants the kind alone; `table` is that of
+    ``claims.claim_table``, `wrong` the chance of a group shown in error. Plain twin:
+    ``likelihood.Claims``.
     """
     n_targets, n_masks = kinds.shape[0], 16
     plain, mixed = np.zeros(table.shape[0]), np.zeros(table.shape[0])

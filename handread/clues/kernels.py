@@ -108,8 +108,9 @@ def fill_turned_up(
 ) -> None:
     """Fill `out` (n_targets,) in place with what copies elsewhere say of each target.
 
-    `demand` has shape (36, n_targets). `shown` are the tiles of each kind in the groups that the seat has shown, shape (36,), `nats`
-    what each copy wanted of `kinds` counts for. On average, by `prior`, 1 over those that fit.
+    `demand` has shape (36, n_targets). `shown` are the tiles of each kind in the groups that the
+    seat has shown, shape (36,), `nats` what each copy wanted of `kinds` counts for. On average,
+    by `prior`, 1 over those that fit.
     """
     out[:] = 1.0
     for i in range(len(kinds)):

@@ -74,8 +74,8 @@ def test_answers_and_groups_shown_equal_plain_loops(seed: int) -> None:
         win, takes, refuses = np.empty((3, n_rows))
         fill_answers(
             card.group_kind, card.group_size, card.group_joker, card.demand_by_kind,
-            card.concealed, left, fits, finish, kind, 15, 0.01, 0.3, table, N_JOKERS, 1.0 - right, win, takes,
-            refuses,
+            card.concealed, left, fits, finish, kind, 15, 0.01, 0.3, table, N_JOKERS, 1.0 - right,
+            win, takes, refuses,
         )  # fmt: skip
         by_row = np.zeros((n_rows, len(SHAPES)))
         for row in range(n_rows):
