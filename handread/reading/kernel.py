@@ -18,6 +18,8 @@ from numpy.typing import NDArray
 
 from handread.card.compiled import CompiledCard
 from handread.reading.kernels import (
+    FAR,
+    HALVES,
     gather_near,
     land,
     mass_near,
@@ -50,8 +52,9 @@ class ChangeKernel(ArrayValue):
     ----------
     near
         Indices of the near targets of each target, shape (n_targets, n_near).
-    near_weight
-        Their weights, each row summing to 1, shape (n_targets, n_near).
+    apart
+        Tiles that each shares fewer than the nearest; ``FAR`` for those left out, shape
+        (n_targets, n_near).
     prior
         Probability of each target at the start, shape (n_targets,).
     hand_of, family_of
@@ -61,21 +64,40 @@ class ChangeKernel(ArrayValue):
     """
 
     near: NDArray[np.int32]
-    near_weight: Array
+    apart: NDArray[np.uint8]
     prior: Array
     hand_of: NDArray[np.int32]
     family_of: NDArray[np.int32]
     shares: tuple[float, float, float, float]
 
     @cached_property
-    def turned(self) -> tuple[NDArray[np.int64], NDArray[np.unsignedinteger], Array]:
-        """For each target the targets that it is near to, see ``kernels.turn_round``.
+    def pull(self) -> Array:
+        """Part of the weight of a near target that is its own, whoever goes there; (n_targets,)."""
+        return frozen(self.prior**NEAR_POWER)
 
-        They are read at every throw, so indices are as short as the card allows.
+    @cached_property
+    def whole(self) -> Array:
+        """One over what the near targets of each target weigh together, 0 for nothing."""
+        total = (near_halves(self.apart) * self.pull[self.near]).sum(axis=1)
+        return frozen(np.divide(1.0, total, out=np.zeros_like(total), where=total > 0))
+
+    @cached_property
+    def near_weight(self) -> Array:
+        """Weights of the near targets, each row summing to 1, shape (n_targets, n_near)."""
+        weight = near_halves(self.apart) * self.pull[self.near]
+        return frozen(weight * self.whole[:, None])
+
+    @cached_property
+    def turned(
+        self,
+    ) -> tuple[NDArray[np.int64], NDArray[np.unsignedinteger], NDArray[np.uint8], Array]:
+        """For each target the targets that it is near to, see ``kernels.turn_round``; and `pull`.
+
+        They are read at every throw: the less memory they take, the sooner.
         """
-        first, origin, weight = turn_round(self.near, self.near_weight)
+        first, origin, apart = turn_round(self.near, self.apart)
         short = origin.astype(np.uint16) if len(self.near) <= _MOST_SHORT else origin
-        return frozen(first), frozen(short), frozen(weight)
+        return frozen(first), frozen(short), frozen(apart), self.pull
 
 
 @dataclass(frozen=True, eq=False)
@@ -132,8 +154,8 @@ class MaskedKernel(ArrayValue):
             return out
         base = self.base
         land(
-            *base.turned, base.prior, base.hand_of, base.family_of, self.shares, self.fits,
-            self.stuck, targets, where[0, 0], to_any / self.any_mass, out[:n],
+            *base.turned, base.whole, base.prior, base.hand_of, base.family_of, self.shares,
+            self.fits, self.stuck, targets, where[0, 0], to_any / self.any_mass, out[:n],
         )  # fmt: skip
         return out
 
@@ -146,7 +168,7 @@ class MaskedKernel(ArrayValue):
         by_family = np.bincount(base.family_of, weights=weighted)
         out = np.zeros((len(self.fits), len(by_family)))
         near_by_family(*base.turned, self.fits, base.family_of, out)
-        out *= shares[0][:, None]
+        out *= (shares[0] * base.whole)[:, None]
         out += shares[3][:, None] * by_family
         own = shares[1] * (by_hand - weighted)
         own += shares[2] * (by_family[base.family_of] - weighted) - shares[3] * weighted
@@ -195,11 +217,18 @@ class MaskedKernel(ArrayValue):
         return out
 
 
-def near_targets(card: CompiledCard, n_near: int) -> tuple[NDArray[np.int32], Array]:
-    """Targets that share most tiles with each one, and 2 to the number of tiles shared.
+def near_halves(apart: NDArray[np.uint8]) -> Array:
+    """Weight of near targets by the tiles that they are apart: halved by each, 0 for ``FAR``."""
+    out: Array = np.append(HALVES, 0.0)[apart]
+    return out
 
-    The weights are relative to the largest, and 0 for targets that share as many tiles as the
-    first one beyond the limit.
+
+def near_targets(
+    card: CompiledCard, n_near: int
+) -> tuple[NDArray[np.int32], NDArray[np.uint8]]:  # fmt: skip
+    """Targets that share most tiles with each one, and how many fewer than the nearest.
+
+    Targets that share as many tiles as the first one beyond the limit are left out.
 
     Parameters
     ----------
@@ -210,15 +239,15 @@ def near_targets(card: CompiledCard, n_near: int) -> tuple[NDArray[np.int32], Ar
 
     Returns
     -------
-    near, weight
-        Shape (n_targets, n_near).
+    near, apart
+        Shape (n_targets, n_near); `apart` is ``FAR`` for those left out.
     """
     size = min(n_near, card.n_targets - 1)
     near, shared = nearest(np.ascontiguousarray(card.demand), min(size + 1, card.n_targets - 1))
     cut = shared[:, size:].max(axis=1, keepdims=True, initial=-1)
     near, shared = near[:, :size], shared[:, :size]
-    weight = np.exp2(shared.astype(np.float64) - shared.max(axis=1, keepdims=True, initial=0))
-    return near, weight * (shared > cut)
+    apart = shared.max(axis=1, keepdims=True, initial=0) - shared
+    return near, np.where(shared > cut, apart, FAR).astype(np.uint8)
 
 
 def change_kernel(
@@ -237,13 +266,11 @@ def change_kernel(
     n_near
         Near targets to keep for each target, at most.
     """
-    near, weight = near_targets(card, n_near)
-    weight *= prior[near] ** NEAR_POWER
-    weight /= np.maximum(weight.sum(axis=1, keepdims=True), 1e-300)
+    near, apart = near_targets(card, n_near)
     shares = np.array([weights[name] for name in ("near", "hand", "family", "anywhere")])
     shares = shares / shares.sum()
     first = (float(shares[0]), float(shares[1]), float(shares[2]), float(shares[3]))
-    return ChangeKernel(near, weight, prior, card.hand_of, card.family_of, first)
+    return ChangeKernel(near, apart, prior, card.hand_of, card.family_of, first)
 
 
 def masked(kernel: ChangeKernel, fits: NDArray[np.bool_], destinations: Array) -> MaskedKernel:
@@ -258,7 +285,7 @@ def masked(kernel: ChangeKernel, fits: NDArray[np.bool_], destinations: Array) -
     any_mass = float(weighted.sum())
     mass = np.stack(
         [
-            mass_near(*kernel.turned, fits),
+            kernel.whole * mass_near(*kernel.turned, fits),
             np.bincount(kernel.hand_of, weights=weighted)[kernel.hand_of] - weighted,
             np.bincount(kernel.family_of, weights=weighted)[kernel.family_of] - weighted,
             any_mass - weighted,

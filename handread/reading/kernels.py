@@ -6,6 +6,11 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+#: In the place of tiles apart: a target that is left out.
+FAR = 255
+#: Weight of a near target by the tiles that it is further apart than the nearest.
+HALVES = 2.0 ** -np.arange(float(FAR))
+
 
 @njit(cache=True)
 def nearest(demand: NDArray[np.uint8], size: int) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
@@ -43,34 +48,34 @@ def nearest(demand: NDArray[np.uint8], size: int) -> tuple[NDArray[np.int32], ND
 
 @njit(cache=True)
 def turn_round(
-    near: NDArray[np.int32], weight: NDArray[np.float64]
-) -> tuple[NDArray[np.int64], NDArray[np.uint32], NDArray[np.float64]]:
-    """For each target the targets that it is near to, with their weights.
+    near: NDArray[np.int32], apart: NDArray[np.uint8]
+) -> tuple[NDArray[np.int64], NDArray[np.uint32], NDArray[np.uint8]]:
+    """For each target the targets that it is near to, and how far apart they are.
 
     Returns
     -------
     first
         Entries ``first[h]`` to ``first[h + 1]`` of the next two are those of target h, shape
         (n_targets + 1,).
-    origin, weight
-        Those with a weight above 0, shape (n_entries,).
+    origin, apart
+        Those that are not left out, shape (n_entries,).
     """
     n = near.shape[0]
     first = np.zeros(n + 1, dtype=np.int64)
     for g in range(n):
         for j in range(near.shape[1]):
-            if weight[g, j] > 0:
+            if apart[g, j] < FAR:
                 first[near[g, j] + 1] += 1
     for h in range(n):
         first[h + 1] += first[h]
     place = first[:n].copy()
     origin = np.empty(first[n], dtype=np.uint32)  # numba need not look for indices below 0
-    turned = np.empty(first[n])
+    turned = np.empty(first[n], dtype=np.uint8)
     for g in range(n):
         for j in range(near.shape[1]):
-            if weight[g, j] > 0:
+            if apart[g, j] < FAR:
                 h = near[g, j]
-                origin[place[h]], turned[place[h]] = g, weight[g, j]
+                origin[place[h]], turned[place[h]] = g, apart[g, j]
                 place[h] += 1
     return first, origin, turned
 
@@ -79,7 +84,9 @@ def turn_round(
 def land(
     first: NDArray[np.int64],
     origin: NDArray[np.unsignedinteger],
-    weight: NDArray[np.float64],
+    apart: NDArray[np.uint8],
+    pull: NDArray[np.float64],
+    whole: NDArray[np.float64],
     prior: NDArray[np.float64],
     hand_of: NDArray[np.int32],
     family_of: NDArray[np.int32],
@@ -96,14 +103,15 @@ def land(
     `to_targets` is the part of the mass that goes to a target at all; `by_prior` the mass from
     elsewhere for a target of prior 1.
 
-    `first`, `origin` and `weight` are those of ``turn_round``; see ``kernel.MaskedKernel``.
+    `first`, `origin` and `apart` are those of ``turn_round``, `pull` and `whole` those of
+    ``kernel.ChangeKernel``; see ``kernel.MaskedKernel``.
     """
     n = len(mass)
     near = np.empty(n)
     by_hand, by_family = np.zeros(hand_of.max() + 1), np.zeros(family_of.max() + 1)
     anywhere = 0.0
     for g in range(n):
-        near[g] = shares[0, g] * mass[g]
+        near[g] = shares[0, g] * mass[g] * whole[g]
         by_hand[hand_of[g]] += shares[1, g] * mass[g]
         by_family[family_of[g]] += shares[2, g] * mass[g]
         anywhere += shares[3, g] * mass[g]
@@ -112,12 +120,12 @@ def land(
             out[h] = 0.0
             continue
         close = 0.0
-        origins, weights = origin[first[h] : first[h + 1]], weight[first[h] : first[h + 1]]
+        origins, steps = origin[first[h] : first[h + 1]], apart[first[h] : first[h + 1]]
         for i in range(len(origins)):
-            close += weights[i] * near[origins[i]]
+            close += HALVES[steps[i]] * near[origins[i]]
         own = (shares[1, h] + shares[2, h] + shares[3, h]) * mass[h]
         flat = by_hand[hand_of[h]] + by_family[family_of[h]] + anywhere - own
-        arriving = close + flat * prior[h] + stuck[h] * mass[h]
+        arriving = close * pull[h] + flat * prior[h] + stuck[h] * mass[h]
         out[h] = to_targets * arriving + by_prior * prior[h]
 
 
@@ -139,19 +147,20 @@ def gather_near(
 def mass_near(
     first: NDArray[np.int64],
     origin: NDArray[np.unsignedinteger],
-    weight: NDArray[np.float64],
+    apart: NDArray[np.uint8],
+    pull: NDArray[np.float64],
     keep: NDArray[np.bool_],
 ) -> NDArray[np.float64]:
-    """Weight of the near targets of each target that are kept: ``gather_near`` of `keep`.
+    """Weight of the near targets of each target that are kept, before it is shared out.
 
-    `first`, `origin` and `weight` are those of ``turn_round``: few kept targets cost little.
+    `first`, `origin` and `apart` are those of ``turn_round``: few kept targets cost little.
     """
     out = np.zeros(len(keep))
     for h in range(len(keep)):
         if keep[h]:
-            origins, weights = origin[first[h] : first[h + 1]], weight[first[h] : first[h + 1]]
+            origins, steps = origin[first[h] : first[h + 1]], apart[first[h] : first[h + 1]]
             for i in range(len(origins)):
-                out[origins[i]] += weights[i]
+                out[origins[i]] += HALVES[steps[i]] * pull[h]
     return out
 
 
@@ -159,17 +168,17 @@ def mass_near(
 def near_by_family(
     first: NDArray[np.int64],
     origin: NDArray[np.unsignedinteger],
-    weight: NDArray[np.float64],
+    apart: NDArray[np.uint8],
+    pull: NDArray[np.float64],
     fits: NDArray[np.float64],
     family_of: NDArray[np.int32],
     out: NDArray[np.float64],
 ) -> None:
     """Add the weight of the near targets of each target that fit to their families, in place.
 
-    `first`, `origin` and `weight` are those of ``turn_round``; `out` has shape (n_targets,
-    n_families).
+    As in ``mass_near``, before it is shared out; `out` has shape (n_targets, n_families).
     """
     for h in range(len(fits)):
         if fits[h] > 0.0:
             for i in range(first[h], first[h + 1]):
-                out[origin[i], family_of[h]] += weight[i]
+                out[origin[i], family_of[h]] += HALVES[apart[i]] * pull[h]

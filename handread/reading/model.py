@@ -15,7 +15,13 @@ from handread.clues.codes import N_UNMODELLED, UNMODELLED, nearby_use
 from handread.clues.contract import Clue, registry
 from handread.clues.weights import Weights, load_weights
 from handread.errors import HandreadError
-from handread.reading.kernel import N_SIBLINGS, ChangeKernel, change_kernel, near_targets
+from handread.reading.kernel import (
+    N_SIBLINGS,
+    ChangeKernel,
+    change_kernel,
+    near_halves,
+    near_targets,
+)
 from handread.reading.kernels import gather_near
 from handread.values import ArrayValue
 
@@ -84,7 +90,8 @@ class Model(ArrayValue):
     def nearby(self) -> NDArray[np.uint8]:
         """Codes of kinds without use to each target, by their use nearby; (n_targets, 36)."""
         needed = (self.card.demand > 0).astype(np.float64)
-        which, weight = near_targets(self.card, N_SIBLINGS)
+        which, apart = near_targets(self.card, N_SIBLINGS)
+        weight = near_halves(apart)
         weight /= np.maximum(weight.sum(axis=1, keepdims=True), 1e-300)
         near = np.stack([gather_near(which, weight, column) for column in needed.T], axis=1)
         return nearby_use(self.card.demand, near)

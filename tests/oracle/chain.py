@@ -33,7 +33,7 @@ def kernel_of(transition: ArrayLike) -> MaskedKernel:
     whole[: len(given), : len(given)] = given
     one = np.zeros(1, dtype=np.int32)
     base = ChangeKernel(
-        near=one[:, None], near_weight=np.ones((1, 1)), prior=np.ones(1), hand_of=one,
+        near=one[:, None], apart=np.zeros((1, 1), dtype=np.uint8), prior=np.ones(1), hand_of=one,
         family_of=one, shares=(0.25, 0.25, 0.25, 0.25),
     )  # fmt: skip
     return MaskedKernel(base, np.ones(1), np.zeros((4, 1)), np.ones(1), 1.0, whole)

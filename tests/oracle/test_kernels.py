@@ -37,8 +37,8 @@ from handread.reading.expecting import (
     scale_matrix,
     share_out,
 )
-from handread.reading.kernel import MaskedKernel, change_kernel, masked
-from handread.reading.kernels import gather_near, mass_near, nearest, turn_round
+from handread.reading.kernel import MaskedKernel, change_kernel, masked, near_halves
+from handread.reading.kernels import FAR, gather_near, mass_near, nearest, turn_round
 from handread.reading.model import Model, build_model
 from handread.tiles import COPIES, JOKER, N_KINDS
 from tests.oracle.toy import toy_card, toy_model
@@ -158,21 +158,22 @@ def test_near_targets_turned_round_are_the_same_numbers(seed: int) -> None:
     rng = np.random.default_rng(seed)
     n, size = 20, 4
     near = np.array([rng.permutation(n)[:size] for _ in range(n)], dtype=np.int32)
-    weight, value = rng.random((n, size)), rng.random(n)
-    weight[rng.random((n, size)) < 0.3] = 0.0
-    first, origin, turned = turn_round(near, weight)
+    apart = rng.integers(0, 6, size=(n, size), dtype=np.uint8)
+    apart[rng.random((n, size)) < 0.3] = FAR
+    first, origin, turned = turn_round(near, apart)
     found = {
-        (int(origin[i]), h): float(turned[i])
-        for h in range(n)
-        for i in range(first[h], first[h + 1])
+        (int(origin[i]), h): int(turned[i]) for h in range(n) for i in range(first[h], first[h + 1])
     }
-    plain = {(g, int(near[g, j])): float(weight[g, j]) for g in range(n) for j in range(size)}
-    assert found == {pair: each for pair, each in plain.items() if each > 0}
+    plain = {(g, int(near[g, j])): int(apart[g, j]) for g in range(n) for j in range(size)}
+    assert found == {pair: each for pair, each in plain.items() if each < FAR}
+    pull, value = rng.random(n), rng.random(n)
+    weight = np.where(apart < FAR, 0.5**apart, 0.0) * pull[near]
+    np.testing.assert_array_equal(near_halves(apart) * pull[near], weight)
     mean = [sum(weight[g, j] * value[near[g, j]] for j in range(size)) for g in range(n)]
     np.testing.assert_allclose(gather_near(near, weight, value), mean, rtol=1e-13)
     keep = rng.random(n) < 0.5
     kept = gather_near(near, weight, keep.astype(np.float64))
-    np.testing.assert_allclose(mass_near(first, origin, turned, keep), kept, rtol=1e-13)
+    np.testing.assert_allclose(mass_near(first, origin, turned, pull, keep), kept, rtol=1e-13)
 
 
 # --- where a seat goes that leaves its plan ---
