@@ -76,7 +76,8 @@ class Claims(ArrayValue):
     def _answers(self) -> tuple[Array, Array, Array]:
         model, belief = self.seen.model, self.seen.belief
         card, weights = model.card, model.weights["wins"]
-        win, takes, refuses = np.empty((3, model.n_rows))
+        win, takes = np.empty((2, model.n_rows))
+        refuses = np.empty(model.n_rows)  # apart, since logs keep it
         fill_answers(
             card.group_kind, card.group_size, card.group_joker, card.demand_by_kind, card.concealed,
             belief.left, belief.fits, self.seen.finish, self.kind,

@@ -160,12 +160,17 @@ class MaskedKernel(ArrayValue):
         return out
 
     @cached_property
+    def _prior_by_family(self) -> Array:
+        """Prior mass of the targets that fit, by family, shape (n_families,)."""
+        return frozen(np.bincount(self.base.family_of, weights=self.fits * self.base.prior))
+
+    @cached_property
     def _to_family(self) -> Array:
         """Where who leaves a target for another one arrives, shape (n_targets, n_families)."""
         base, shares = self.base, self.shares
         weighted = self.fits * base.prior
         by_hand = np.bincount(base.hand_of, weights=weighted)[base.hand_of]
-        by_family = np.bincount(base.family_of, weights=weighted)
+        by_family = self._prior_by_family
         out = np.zeros((len(self.fits), len(by_family)))
         near_by_family(*base.turned, self.fits, base.family_of, out)
         out *= (shares[0] * base.whole)[:, None]
@@ -189,9 +194,8 @@ class MaskedKernel(ArrayValue):
         if self.any_mass <= 0:
             arriving[-1] += arriving[0]
             return families, arriving[1:]
-        of_prior = np.bincount(self.base.family_of, weights=self.fits * self.base.prior)
         to_any = float(leaving[n:] @ where[1:, 0])
-        return families + to_any / self.any_mass * of_prior, arriving[1:]
+        return families + to_any / self.any_mass * self._prior_by_family, arriving[1:]
 
     def backward(self, message: Array) -> Array:
         """Expected message over destinations for each row that leaves, shape (n_rows,)."""

@@ -22,7 +22,7 @@ from handread.reading.likelihood import (
 from handread.reading.model import Model
 from handread.reading.observe import offered_kinds
 from handread.reading.words import percent, sentence, subject
-from handread.values import ArrayValue
+from handread.values import ArrayValue, ContentValue
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -31,7 +31,7 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
-class Entry(ArrayValue):
+class Entry(ContentValue):
     """One event in the ledger of one seat.
 
     Attributes
@@ -82,7 +82,7 @@ class Entry(ArrayValue):
             return self.model.by_family(self.seat.before.probs)
         return drift_by_family(*self._quiet)
 
-    @property
+    @cached_property
     def _is_throw(self) -> bool:
         return any(observed.what == "throw" for observed in self.seat.observed)
 

@@ -113,6 +113,29 @@ def test_elimination_leaves_what_the_exposures_leave(
     assert met > 20
 
 
+def test_a_model_at_a_table_says_what_its_reader_says(
+    card: CompiledCard, games: list[SimulatedGame]
+) -> None:
+    """A study keeps no past; a ``Reader`` keeps it, and believes the same to the bit."""
+    game, model = games[0], lore_reader(card).model
+    watcher = lore_reader(card).open(card, game.record.header)
+    reader = hr.Reader(card, model=model, header=game.record.header)
+    state, asked = start(game.record.header, card.rules), 0
+    for event in game.record.public("floor"):
+        state = apply(state, event, card)
+        watcher.observe(event, state)
+        reader.observe(event)
+        for seat in range(4):
+            said = model.by_family(reader.beliefs[seat].probs)
+            np.testing.assert_array_equal(watcher.belief(seat), said)
+        if state.window is not None and not state.over:
+            said_of_it, told = watcher.window(), reader.open_throw()
+            np.testing.assert_array_equal(said_of_it.claims, told.claims)
+            np.testing.assert_array_equal(said_of_it.wins, told.wins)
+            asked += 1
+    assert asked > 5
+
+
 def test_ways_left_are_counted_by_hand(card: CompiledCard) -> None:
     """One target, one kind gone: the share of ways is a ratio of two binomials."""
     full = card.rules.copies.astype(np.int64)

@@ -11,35 +11,52 @@ from handread.card.compiled import CompiledCard
 from handread.clues.contract import Clue, registry
 from handread.clues.weights import Weights, load_weights
 from handread.errors import HandreadError, closest
-from handread.reading import Evidence, Model, Reader, build_model, stored_prior
-from handread.reading.belief import Belief
+from handread.reading import Evidence, Model, build_model, stored_prior, update
+from handread.reading.around import Surroundings
+from handread.reading.belief import Belief, start_beliefs
+from handread.reading.forecasts import open_throw
+from handread.reading.holdings import surroundings
 from handread.reading.ledger import Entry
 from handread.reading.recent import Recent
 from handread.study.forecasters.contract import Array, Move, Window
+from handread.table import start
 from handread.table.events import AnyEvent, Correct, Header
 from handread.table.state import TableState
-from handread.values import ArrayValue, FrozenMap
+from handread.values import ArrayValue, FrozenMap, frozen
 
 #: Parts of a throw that are no news from it: they pass with any turn.
 NO_NEWS = ("quiet turn", "change of plan")
 
 
 class _Reading:
-    """A reader at one table."""
+    """A model at one table: what a ``Reader`` does, without the past, which nobody asks it for."""
 
     def __init__(self, model: Model, header: Header, *, shares: bool) -> None:
         self.model, self.shares = model, shares
-        self.reader = Reader(model.card, model=model, header=header)
+        self.state = start(header, model.card.rules)
+        self.beliefs = start_beliefs(model)
         self.last: Evidence | None = None
+        self._around: Surroundings | None = None
         self._summed: Recent[Array] = Recent(8)
+        self._no_shares = frozen(np.zeros((0, len(model.row_names))))
 
     def observe(self, event: AnyEvent, state: TableState) -> None:
         """Hear one public event."""
-        self.last = self.reader.observe(event)
+        around = self._expected()
+        self.beliefs, self.last = update(
+            self.model, self.beliefs, event, self.state, state, around=around
+        )
+        self.state, self._around = state, None
+
+    def _expected(self) -> Surroundings:
+        """What is expected of who holds what now: the open throw asks for it, and the update."""
+        if self._around is None:
+            self._around = surroundings(self.model, self.beliefs, self.state)
+        return self._around
 
     def belief(self, seat: int) -> Array:
         """Probability of each row for a seat now."""
-        return self._by_family(self.reader.beliefs[seat])
+        return self._by_family(self.beliefs[seat])
 
     def _by_family(self, belief: Belief) -> Array:
         """Belief by family; what follows one event comes before the next."""
@@ -47,7 +64,7 @@ class _Reading:
 
     def window(self) -> Window:
         """What is expected of the open throw."""
-        said = self.reader.open_throw()
+        said = open_throw(self.model, self.beliefs, self.state, self._expected())
         return Window(said.claims, said.wins)
 
     def moves(self) -> Sequence[Move]:
@@ -61,12 +78,17 @@ class _Reading:
         before = entry.drifted_by_family if throws else self._by_family(entry.seat.before)
         after = self._by_family(entry.seat.after)
         what = "throw" if throws else entry.seat.observed[-1].what
-        parts = [p for p in entry.parts if p.source not in NO_NEWS] if self.shares else []
+        names, shares = self._shares(entry) if self.shares else ((), self._no_shares)
+        return Move(entry.seat.seat, what, before, after, names, shares)
+
+    def _shares(self, entry: Entry) -> tuple[tuple[str, ...], Array]:
+        """Sources of the news that an event was, and their path shares."""
+        parts = [part for part in entry.parts if part.source not in NO_NEWS]
         names = tuple(dict.fromkeys(part.source for part in parts))
-        shares = np.zeros((len(names), len(after)))
+        shares = np.zeros((len(names), len(self.model.row_names)))
         for part in parts:
             shares[names.index(part.source)] += part.bits
-        return Move(entry.seat.seat, what, before, after, names, shares)
+        return names, shares
 
 
 @dataclass(frozen=True, eq=False)
