@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields
-from typing import Any, TypeVar
+from typing import Any, NoReturn, TypeVar
 
 import numpy as np
 
@@ -105,7 +104,7 @@ def frozen(array: A) -> A:
     return array
 
 
-class FrozenMap(Mapping[K, V]):
+class FrozenMap(dict[K, V]):
     """A mapping that cannot change, can be pickled, and compares by content.
 
     Examples
@@ -114,19 +113,16 @@ class FrozenMap(Mapping[K, V]):
     1
     """
 
-    __slots__ = ("_held",)
+    __slots__ = ()
 
-    def __init__(self, held: Mapping[K, V]) -> None:
-        self._held = dict(held)
+    def _refuse(self, *args: Any, **kwargs: Any) -> NoReturn:
+        raise TypeError("a FrozenMap cannot change; accepted: a new one, FrozenMap({**old, ...})")
 
-    def __getitem__(self, key: K) -> V:
-        return self._held[key]
+    __setitem__ = __delitem__ = __ior__ = _refuse
+    clear = pop = popitem = setdefault = update = _refuse
 
-    def __iter__(self) -> Iterator[K]:
-        return iter(self._held)
-
-    def __len__(self) -> int:
-        return len(self._held)
+    def __reduce__(self) -> tuple[type[FrozenMap[K, V]], tuple[dict[K, V]]]:
+        return FrozenMap, (dict(self),)
 
     def __repr__(self) -> str:
-        return f"FrozenMap({self._held!r})"
+        return f"FrozenMap({super().__repr__()})"

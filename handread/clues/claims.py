@@ -151,7 +151,7 @@ def table_of_claims(
     from handread.clues.claim_kernels import fill_claim_table
 
     table = np.zeros((ANEW + 1, len(SHAPES)))
-    if not possible.any():
+    if not np.count_nonzero(possible):
         return table
     fill_claim_table(
         _held(context, kind), rates.held_copies, rates.held_jokers,

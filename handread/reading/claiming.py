@@ -44,6 +44,8 @@ class Claims(ArrayValue):
         Groups shown, given no win, by set of open sizes, see ``clues.claims.claim_table``.
     misplay
         Groups shown in error, after which the seat is off the card, shape (18,).
+    wrong
+        Sum of `misplay`.
     possible
         Groups that there is room for and the rules allow, shape (18,).
     """
@@ -52,6 +54,7 @@ class Claims(ArrayValue):
     kind: int
     table: Array
     misplay: Array
+    wrong: float
     possible: NDArray[np.bool_]
 
     @cached_property
@@ -83,7 +86,7 @@ class Claims(ArrayValue):
             belief.left, belief.fits, self.seen.finish, self.kind,
             claimable_bits(card.rules.claimable), weights["in_error"],
             weights["takes"] * prob_ready(self.seen.context, weights), self.table, N_JOKERS,
-            float(self.misplay.sum()), win, takes, refuses,
+            self.wrong, win, takes, refuses,
         )  # fmt: skip
         return frozen(win), frozen(takes), frozen(refuses)
 
@@ -104,7 +107,7 @@ class Claims(ArrayValue):
     @cached_property
     def anew(self) -> Array:
         """Groups that a seat on a target shows for another plan, shape (18,)."""
-        out: Array = self.table[ANEW] * (1.0 - self.misplay.sum())
+        out: Array = self.table[ANEW] * (1.0 - self.wrong)
         return out
 
     def changes(self, shape: int) -> Array:
@@ -116,7 +119,7 @@ class Claims(ArrayValue):
     def shown(self, shape: int) -> Array:
         """Probability that each row shows one group as its plan has it, given no win."""
         rows = self.rows[1] if N_JOKERS[shape] > 0 else self.rows[0]
-        out: Array = self.table[rows, shape] * self.share * (1.0 - self.misplay.sum())
+        out: Array = self.table[rows, shape] * self.share * (1.0 - self.wrong)
         return out
 
     def shown_by(self, probs: Array) -> Array:
@@ -144,5 +147,6 @@ def _claims(seen: Seen, kind: int) -> Claims:
     possible = possible_shapes(seen.context, kind, model.card.rules.claimable)
     table = table_of_claims(seen.context, kind, possible, model.claim_rates)
     n_possible = int(np.count_nonzero(possible))
-    misplay: Array = possible * (model.weights["claims"]["misplay"] / max(n_possible, 1))
-    return Claims(seen, kind, table, misplay, possible)
+    wrong = model.weights["claims"]["misplay"] if n_possible else 0.0
+    misplay: Array = np.where(possible, wrong / max(n_possible, 1), 0.0)
+    return Claims(seen, kind, table, misplay, wrong, possible)

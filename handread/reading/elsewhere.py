@@ -57,7 +57,7 @@ def turned_up(
         kinds, shares = public if belief.seat == viewer else seen_from
         if not len(kinds) or belief.seat == had_them:
             continue
-        if after.live[belief.seat] and belief.fits.any():
+        if after.live[belief.seat] and belief.kernel.any_mass > 0:  # something fits
             step = Step(turned_up_ratio(model, belief, kinds, shares))
             yield Observed("elsewhere", belief.seat, int(kinds[0]), step)
 

@@ -78,7 +78,7 @@ def _margins(
 ) -> tuple[NDArray[np.int64], Array]:
     """Copies that the viewer has not seen, and the unknown tiles of each seat and the wall."""
     sizes = np.array([*state.concealed, 0], dtype=np.float64)
-    sizes[:4] -= state.known.sum(axis=1)
+    sizes[:4] -= state.n_known
     unseen = state.free.copy()
     redeemed = sum(state.jokers_held)  # those of a returned group have been seen
     if viewer is not None and own is not None:

@@ -162,7 +162,8 @@ class MaskedKernel(ArrayValue):
     @cached_property
     def _prior_by_family(self) -> Array:
         """Prior mass of the targets that fit, by family, shape (n_families,)."""
-        return frozen(np.bincount(self.base.family_of, weights=self.fits * self.base.prior))
+        sums = np.bincount(self.base.family_of, weights=self.fits * self.base.prior)
+        return frozen(np.asarray(sums, dtype=np.float64))
 
     @cached_property
     def _to_family(self) -> Array:

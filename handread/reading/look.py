@@ -41,7 +41,7 @@ def look(
     known = int(in_rack[JOKER])
     pool = around.pool
     concealed = state.concealed[seat] + int(acting and state.holder != seat)
-    reach = around.reach(seat, max(concealed - int(in_rack.sum()), 0))
+    reach = around.reach(seat, max(concealed - state.n_known[seat], 0))
     reach[JOKER] += known
     last = state.floor[-1] if state.floor else None
     unclaimed = last is not None and last.taken_by is None and last.seat != seat

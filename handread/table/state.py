@@ -155,6 +155,12 @@ class TableState:
         return frozen(known)
 
     @cached_property
+    def n_known(self) -> tuple[int, ...]:
+        """How many tiles ``known_in_rack`` says of each seat."""
+        counts: list[int] = self.known.sum(axis=1).tolist()
+        return tuple(counts)
+
+    @cached_property
     def thrown(self) -> NDArray[np.int64]:
         """Copies of each kind that each seat has thrown, those taken included, shape (4, 36)."""
         places = [throw.seat * N_KINDS + throw.kind for throw in self.floor]
@@ -206,7 +212,7 @@ def evolve(state: TableState, **changes: Any) -> TableState:
     new = object.__new__(TableState)
     new.__dict__.update(state.__dict__)
     new.__dict__.update(changes)
-    for cached in ("known", "thrown", "free"):
+    for cached in ("known", "n_known", "thrown", "free"):
         new.__dict__.pop(cached, None)
     return new
 
