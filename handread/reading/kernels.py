@@ -6,10 +6,12 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from handread.values import frozen
+
 #: In the place of tiles apart: a target that is left out.
 FAR = 255
 #: Weight of a near target by the tiles that it is further apart than the nearest.
-HALVES = 2.0 ** -np.arange(float(FAR))
+HALVES = frozen(2.0 ** -np.arange(float(FAR)))
 
 
 @njit(cache=True)
