@@ -15,6 +15,7 @@ from handread.reading.belief import Belief
 from handread.reading.evidence import Observed
 from handread.reading.look import free_copies
 from handread.reading.model import Model
+from handread.reading.seated import unseen_from
 from handread.reading.step import Step
 from handread.table.events import AnyEvent, Event, Passed, Rack
 from handread.table.own import OwnRack, follow_rack
@@ -51,7 +52,7 @@ def turned_up(
     public = seen_from = _news(free_copies(state), free_copies(after))
     if viewer is not None and own is not None and not isinstance(event, Rack | Passed):
         later = follow_rack(own, state, cast(AnyEvent, event), viewer)
-        seen_from = _news(free_copies(state) - own.tiles, free_copies(after) - later.tiles)
+        seen_from = _news(unseen_from(state, viewer, own), unseen_from(after, viewer, later))
     had_them = getattr(event, "seat", None)
     for belief in beliefs:
         kinds, shares = public if belief.seat == viewer else seen_from

@@ -25,7 +25,7 @@ from handread.reading.expecting import (
     share_out,
 )
 from handread.reading.model import Model
-from handread.reading.seated import still_there
+from handread.reading.seated import still_there, unseen_from
 from handread.table.own import OwnRack
 from handread.table.state import TableState
 from handread.tiles import JOKER, N_KINDS
@@ -82,7 +82,7 @@ def _margins(
     unseen = state.free.copy()
     redeemed = sum(state.jokers_held)  # those of a returned group have been seen
     if viewer is not None and own is not None:
-        unseen -= own.tiles
+        unseen = unseen_from(state, viewer, own)
         sizes[viewer], redeemed = own.unknown, redeemed - state.jokers_held[viewer]
     unseen[JOKER] -= redeemed
     unseen = np.maximum(unseen, 0)

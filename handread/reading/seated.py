@@ -21,7 +21,7 @@ from handread.table.events import Rack
 from handread.table.own import OwnRack
 from handread.table.rules.passes import played
 from handread.table.state import TableState
-from handread.tiles import N_KINDS
+from handread.tiles import JOKER, N_KINDS
 
 Array = NDArray[np.float64]
 
@@ -67,6 +67,26 @@ def own_rack_seen(
     for seat in range(4):
         if seat != viewer and state.live[seat]:
             yield Observed("own rack", seat, None, Step(ratio))
+
+
+def unseen_from(state: TableState, viewer: int, own: OwnRack) -> NDArray[np.int64]:
+    """Copies of each kind that neither the table nor a viewer with a seat has seen, shape (36,).
+
+    What lies in the viewer's rack and has been seen by all, as a group that went back to it, is
+    taken off once. Jokers that others took by redeeming are among the unseen here.
+
+    Parameters
+    ----------
+    state
+        The table.
+    viewer
+        The viewer's seat.
+    own
+        Its concealed tiles.
+    """
+    placed = state.known[viewer].copy()
+    placed[JOKER] -= state.jokers_held[viewer]  # these are not counted as seen
+    return state.free - own.tiles + np.minimum(placed, own.tiles)
 
 
 def still_there(

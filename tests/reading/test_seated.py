@@ -11,9 +11,9 @@ from handread.prior.kernels import settle
 from handread.prior.racks import _sparse
 from handread.reading import Reader
 from handread.reading.seated import start_ratio
-from handread.table.events import AnyEvent, Discard, Expose, Header, Passed, Rack
+from handread.table.events import AnyEvent, Dead, Discard, Expose, Header, Passed, Rack
 from handread.table.own import Given, receiver
-from handread.tiles import N_KINDS, parse_kind
+from handread.tiles import JOKER, N_KINDS, parse_kind
 
 BAM, WHITE = parse_kind("5 bam"), parse_kind("white")
 
@@ -150,3 +150,22 @@ def test_receiver_and_giver_agree(giver: int) -> None:
 
     for step in PASS_STEPS:
         assert giver_of(receiver(giver, step), step) == giver
+
+
+def test_a_group_that_goes_back_to_the_own_rack_is_counted_once() -> None:
+    """All have seen it and the viewer holds it: what is unseen stays what it was."""
+    reader = seated([rack_of(WHITE, WHITE, JOKER, JOKER, JOKER)])
+    for event in (Discard(0, BAM), Discard(1, WHITE), Expose(0, 5, 2)):
+        reader.observe(event)
+    before = reader.around.unseen.copy()
+    evidence = reader.observe(Dead(0, 2, returned=True))
+    assert reader.own is not None
+    assert reader.own.tiles[JOKER] == 3
+    np.testing.assert_array_equal(reader.around.unseen, before)
+    assert before[JOKER] == 5
+    assert [told.seat for told in evidence.seats for seen in told.observed
+            if seen.what == "elsewhere"] == []  # fmt: skip
+    # three more jokers are thrown, and two may be with the others still
+    for seat in (1, 2, 3, 1, 2):
+        reader.observe(Discard(seat, JOKER))
+    assert reader.around.unseen[JOKER] == 0
