@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 
 __all__ = ["ContractError", "check_clue", "check_player", "random_context"]
 
+_NOTES: tuple[dict[str, Any], ...] = (
+    {"drawn": True}, {"drawn": False}, {"position": "middle"}, {"pause": 30.0},
+)  # fmt: skip
 _BY_KIND = ("within_reach", "unseen", "seen", "own_thrown", "demand")
 
 
@@ -80,7 +83,8 @@ def check_clue(clue: Clue, *, rng: np.random.Generator, n_contexts: int = 20) ->
 
     Its scores are finite tables of use codes and kinds, the same each time, within its cap, not
     affected by the seat, and relabelled when the suits are relabelled; it leaves its context as it
-    was; its marks are log probabilities; with all weights zero its scores say nothing.
+    was; its marks are log probabilities; with all weights zero its scores say nothing; scores and
+    marks look at nothing but what it names, where it names that.
 
     Parameters
     ----------
@@ -109,6 +113,7 @@ def check_clue(clue: Clue, *, rng: np.random.Generator, n_contexts: int = 20) ->
         for turn in ("keep", "change"):
             _check_scores(clue, turn, context)
         _check_marks(clue, context)
+        _check_looks(clue, context, random_context(rng))
         for field, old in zip(fields(context), held, strict=True):
             if not np.array_equal(np.array(getattr(context, field.name)), old):
                 raise ContractError(f"clue {clue.name!r} changed {field.name!r} of its context")
@@ -137,13 +142,37 @@ def _check_scores(clue: Clue, turn: str, context: Context) -> None:
 
 
 def _check_marks(clue: Clue, context: Context) -> None:
-    for note in ({"drawn": True}, {"position": "middle"}, {"pause": 30.0}, {}):
+    for note in (*_NOTES, {}):
         event = Discard(context.seat, 4, **note)
         for mark in clue.mark(context, event, clue.defaults) or ():
             if mark.shape != (N_CODES,) or not np.isfinite(mark).all() or mark.max() > 1e-12:
                 raise ContractError(
                     f"clue {clue.name!r}, mark: log probabilities of shape (16,) are accepted"
                 )
+
+
+def _check_looks(clue: Clue, context: Context, other: Context) -> None:
+    """Compare with another moment that is the same in all that the clue says it looks at."""
+    if clue.looks_at is not None:
+        alike = _alike(context, other, clue.looks_at)
+        for score in (clue.keep, clue.change):
+            if not np.array_equal(score(context, clue.defaults), score(alike, clue.defaults)):
+                raise ContractError(f"clue {clue.name!r}: looks at more than {clue.looks_at}")
+    if clue.mark_looks_at is not None:
+        alike = _alike(context, other, clue.mark_looks_at)
+        for note in _NOTES:
+            event = Discard(context.seat, 4, **note)
+            one, two = (clue.mark(each, event, clue.defaults) or () for each in (context, alike))
+            if not np.array_equal(one, two):
+                raise ContractError(
+                    f"clue {clue.name!r}, mark: looks at more than {clue.mark_looks_at}"
+                )
+
+
+def _alike(context: Context, other: Context, names: tuple[str, ...]) -> Context:
+    """Return the other moment with some of what the first one holds; a phase hangs on the turn."""
+    held = ("turn" if name == "phase" else name for name in names)
+    return replace(other, **{name: getattr(context, name) for name in held})
 
 
 def _relabelled(suits: tuple[int, ...]) -> NDArray[np.intp]:

@@ -77,6 +77,8 @@ class Clue:
     looks_at
         Names of what `keep` and `change` look at in the context, where that is so little that
         their tables can be kept for the next time; None to ask the clue at each throw.
+    mark_looks_at
+        The same of `mark`, which looks at the event beside.
     """
 
     name: str
@@ -95,6 +97,7 @@ class Clue:
     source: str = "common practice, no source"
     order: int = field(default=50)
     looks_at: tuple[str, ...] | None = None
+    mark_looks_at: tuple[str, ...] | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "defaults", FrozenMap(dict(self.defaults)))

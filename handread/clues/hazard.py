@@ -17,6 +17,8 @@ SENTENCES: Final = (
     "plans that the table saw fail are left for {family}",
     "the table could see that {family} was getting harder to finish",
 )
+#: What ``prob_leaving`` looks at in the context.
+LOOKS_AT: Final = ("phase", "n_exposed")
 Array = NDArray[np.float64]
 
 

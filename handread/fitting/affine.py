@@ -8,8 +8,10 @@ nothing here. A clue whose score is no such polynomial is found out and named.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import combinations
 from typing import Final
 
@@ -21,7 +23,6 @@ from handread.clues.context import Context
 from handread.clues.contract import Clue, Score, no_score
 from handread.errors import HandreadError
 from handread.tiles import COPIES, N_KINDS
-from handread.values import frozen
 
 Array = NDArray[np.float64]
 Product = tuple[str, ...]
@@ -65,6 +66,24 @@ class Basis:
             for product in self.products
         ])  # fmt: skip
 
+    @cached_property
+    def spans(self) -> tuple[slice, ...]:
+        """Span of the products of each clue."""
+        sizes = [sum(_block(product) == clue.name for product in self.products)
+                 for clue in self.clues]  # fmt: skip
+        ends = np.cumsum(sizes).tolist()
+        return tuple(slice(end - size, end) for end, size in zip(ends, sizes, strict=True))
+
+    @cached_property
+    def _names(self) -> tuple[tuple[Product, ...], ...]:
+        """Products of each clue, its weights without the name of their block."""
+        return tuple(tuple(map(_bare, self.products[span])) for span in self.spans)
+
+    def ask(self, number: int, side: str, context: Context) -> tuple[Array, Array]:
+        """Constant and tables of one clue alone, by its place; otherwise as ``tables``."""
+        clue = self.clues[number]
+        return _tables(clue, getattr(clue, side), context, self._names[number])
+
     def tables(self, context: Context, side: str) -> tuple[Array, Array]:
         """Table of each product in one context.
 
@@ -87,14 +106,11 @@ class Basis:
         HandreadError
             If the score of a clue is no sum of these products.
         """
-        constant, parts = np.zeros(_SHAPE), []
-        for clue in self.clues:
-            score = getattr(clue, side)
-            own = [p for p in self.products if p[0].split(".")[0] == clue.name]
-            base, found = _tables(clue, score, context, own)
+        asked = [self.ask(number, side, context) for number in range(len(self.clues))]
+        constant = np.zeros(_SHAPE)
+        for base, _ in asked:
             constant = constant + base
-            parts.append(found)
-        return constant, np.concatenate(parts)
+        return constant, np.concatenate([found for _, found in asked])
 
 
 def find_basis(clues: tuple[Clue, ...], *, seed: int = 0) -> Basis:
@@ -124,17 +140,16 @@ def find_basis(clues: tuple[Clue, ...], *, seed: int = 0) -> Basis:
     products: list[Product] = []
     for clue in clues:
         names = list(clue.defaults)
-        found: set[Product] = set()
+        found: list[Product] = []
         for size in (1, 2):
             for some in combinations(names, size):
-                path = tuple(f"{clue.name}.{name}" for name in some)
                 if any(_there(clue, side, context, some)
                        for side in _SIDES for context in contexts):  # fmt: skip
-                    found.add(path)
-                    products.append(path)
+                    found.append(some)
+        products += [tuple(f"{clue.name}.{name}" for name in some) for some in found]
         for context in contexts:
             for side in _SIDES:
-                _tables(clue, getattr(clue, side), context, [p for p in products if p in found])
+                _tables(clue, getattr(clue, side), context, tuple(found))
     return Basis(clues, tuple(products))
 
 
@@ -163,13 +178,20 @@ def made_up_context(*, rng: np.random.Generator) -> Context:
     )
 
 
-def at(clue: Clue, values: Mapping[str, float]) -> dict[str, float]:
-    """Weights of a clue: 0 but for those given."""
-    return {name: float(values.get(name, 0.0)) for name in clue.defaults}
+def _block(product: Product) -> str:
+    """Block of weights that a product is of."""
+    return product[0].split(".")[0]
+
+
+def _bare(product: Product) -> Product:
+    """Names of the weights of a product without their block."""
+    return tuple(path.split(".")[1] for path in product)
 
 
 def _ask(clue: Clue, score: Score, context: Context, names: tuple[str, ...]) -> Array:
-    return np.asarray(score(context, at(clue, dict.fromkeys(names, 1.0))), dtype=np.float64)
+    weights = dict.fromkeys(clue.defaults, 0.0)
+    weights.update(dict.fromkeys(names, 1.0))
+    return np.asarray(score(context, weights), dtype=np.float64)
 
 
 def _there(clue: Clue, side: str, context: Context, names: tuple[str, ...]) -> bool:
@@ -186,29 +208,25 @@ def _there(clue: Clue, side: str, context: Context, names: tuple[str, ...]) -> b
 
 
 def _tables(
-    clue: Clue, score: Score, context: Context, products: list[Product]
+    clue: Clue, score: Score, context: Context, products: tuple[Product, ...]
 ) -> tuple[Array, Array]:
     """Constant and tables of one clue's products; refused where they do not make its score."""
     shape = (len(products), *_SHAPE)
     if score is no_score:
         return np.zeros(_SHAPE), np.zeros(shape)
     base = _ask(clue, score, context, ())
-    single: dict[str, Array] = {}
-    out = np.zeros(shape)
-    for i, product in enumerate(products):
-        names = tuple(path.split(".")[1] for path in product)
-        for name in names:
-            if name not in single:
-                single[name] = _ask(clue, score, context, (name,)) - base
-        if len(names) == 1:
-            out[i] = single[names[0]]
-        else:
-            out[i] = _ask(clue, score, context, names) - base - single[names[0]] - single[names[1]]
-    values = _GENERIC[: len(clue.defaults)]
-    weights = dict(zip(clue.defaults, values.tolist(), strict=True))
-    factors = [np.prod([weights[path.split(".")[1]] for path in product]) for product in products]
+    single = {name: _ask(clue, score, context, (name,)) - base
+              for name in dict.fromkeys(name for names in products for name in names)}  # fmt: skip
+    out = np.empty(shape)
+    for i, names in enumerate(products):
+        out[i] = single[names[0]]
+        if len(names) == 2:
+            mixed = _ask(clue, score, context, names)
+            out[i] = mixed - base - single[names[0]] - single[names[1]]
+    weights = dict(zip(clue.defaults, _GENERIC[: len(clue.defaults)], strict=True))
+    factors = np.array([math.prod(weights[name] for name in names) for names in products])
     told = score(context, weights)
-    made = base + np.tensordot(np.array(factors), out, axes=1) if products else base
+    made = base + (factors @ out.reshape(len(products), N_CODES * N_KINDS)).reshape(_SHAPE)
     if np.abs(told - made).max() > TOLERANCE:
         raise HandreadError(
             f"the score of clue {clue.name!r} is no sum of products of one or two of its weights; "
@@ -218,4 +236,4 @@ def _tables(
 
 
 #: Weights at which a score is compared with its sum of products.
-_GENERIC: Final = frozen(np.random.default_rng(20260701).uniform(-1.5, 1.5, size=64))
+_GENERIC: Final = tuple(np.random.default_rng(20260701).uniform(-1.5, 1.5, size=64).tolist())

@@ -8,24 +8,33 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logit
 
-from handread.clues.claims import N_MASKS, OPEN_TO, SHAPES
-from handread.clues.codes import N_UNMODELLED
+from handread.clues.claims import (
+    N_MASKS,
+    OPEN_TO,
+    SHAPES,
+    Holdings,
+    claim_table,
+    holdings,
+    possible_shapes,
+)
+from handread.clues.codes import N_UNMODELLED, claimable_bits
 from handread.clues.context import Context
 from handread.clues.contract import Clue
 from handread.clues.hazard import prob_leaving
 from handread.clues.passes import BLIND_STEPS
 from handread.clues.redeems import redeem_rates
 from handread.clues.weights import Weights
+from handread.clues.wins import prob_win_on
 from handread.errors import HandreadError
 from handread.fitting.affine import TOLERANCE
-from handread.reading import Model
-from handread.reading.likelihood import Claims
+from handread.reading.looking import Seen
 from handread.table.events import Discard, Stopped
 from handread.values import ArrayValue, FrozenMap, frozen
 
@@ -55,27 +64,98 @@ def unit_weights(weights: Weights) -> Weights:
     return replace(weights, blocks=frozen_blocks)
 
 
-def unit_model(model: Model) -> Model:
-    """Model with the weights of ``unit_weights``."""
-    return replace(model, weights=unit_weights(model.weights))
+@dataclass(frozen=True)
+class Answer:
+    """What one row could do about a tile that lies open, as far as the tiles go.
 
-
-def allowed_shapes(would: Claims, row: int) -> Array:
-    """Probability that a row can make each group, under a unit model, shape (18,)."""
-    plain, mixed = (would.table[int(rows[row])] for rows in would.rows)
-    return np.asarray(np.where(_WITH_JOKERS, mixed, plain) * would.share[row])
-
-
-def open_shapes(would: Claims, row: int) -> Array:
-    """Groups that a row is open to, each size by its share of the seat's looks, shape (18,).
-
-    For a row without a plan, all that are possible.
+    Attributes
+    ----------
+    allowed
+        Probability that it can make each group, shape (18,).
+    open
+        Groups that it is open to, each size by its share of the seat's looks; for a row without a
+        plan, all that are possible; shape (18,).
+    completes
+        Probability that the tile completes the hand.
+    able
+        Whether it can make any group at all.
     """
-    plain, mixed = (int(rows[row]) for rows in would.rows)
-    if plain >= N_MASKS:
-        return would.possible.astype(np.float64)
-    there = np.where(_WITH_JOKERS, OPEN_TO[mixed], OPEN_TO[plain])
-    return np.asarray(there * would.possible * would.share[row])
+
+    allowed: Array
+    open: Array
+    completes: float
+    able: bool
+
+    __hash__ = None  # type: ignore[assignment]  # holds arrays
+
+
+#: That of a plan which has no use for the tile.
+_IDLE: Final = Answer(frozen(np.zeros(len(SHAPES))), frozen(np.zeros(len(SHAPES))), 0.0, able=False)
+
+
+class Offer:
+    """A tile that lies open, as a seat sees it: what the tiles allow each row.
+
+    The same as ``reading.claiming.Claims`` under a unit model, worked out for the few rows that a
+    seat has in mind, and for nothing that nobody asks for.
+
+    Parameters
+    ----------
+    seen
+        The seat.
+    kind
+        The tile.
+    weights
+        Those of a unit model.
+    """
+
+    def __init__(self, seen: Seen, kind: int, weights: Weights) -> None:
+        self.seen, self.kind, self._weights = seen, kind, weights
+        self._card = seen.model.card
+        claimable = self._card.rules.claimable
+        self.possible = possible_shapes(seen.context, kind, claimable)
+
+    @cached_property
+    def _table(self) -> Array:
+        return claim_table(self.seen.context, self.kind, self.possible, self._weights["claims"])
+
+    @cached_property
+    def holdings(self) -> Holdings:
+        """What the seat may hold, by counts alone."""
+        return holdings(self.seen.context, self.kind)
+
+    def answer(self, row: int) -> Answer:
+        """What one row could do, as far as the tiles go."""
+        if row >= self._card.n_targets:
+            mask = N_MASKS + row - self._card.n_targets
+            return self._answer(self._table[mask], self.possible.astype(np.float64), 0.0)
+        if not self._card.demand[row, self.kind]:
+            return _IDLE
+        masks, completes = self._wanted(row)
+        plain, mixed = (int(mask) if self.seen.belief.fits[row] else 0 for mask in masks)
+        share = 1.0 / max(plain.bit_count(), 1)
+        allowed = np.where(_WITH_JOKERS, self._table[mixed], self._table[plain]) * share
+        there = np.where(_WITH_JOKERS, OPEN_TO[mixed], OPEN_TO[plain])
+        return self._answer(allowed, there * self.possible * share, completes)
+
+    @staticmethod
+    def _answer(allowed: Array, open_to: Array, completes: float) -> Answer:
+        return Answer(allowed, open_to, completes, able=bool(allowed.any()))
+
+    def _wanted(self, row: int) -> tuple[NDArray[np.uint8], float]:
+        """Sets of open sizes of a target, and the chance that the tile completes it."""
+        from handread.clues.claim_kernels import fill_claims
+
+        card, one = self._card, slice(row, row + 1)
+        masks, share = np.empty((2, 1), dtype=np.uint8), np.empty(1)
+        fill_claims(
+            card.group_kind[one], card.group_size[one], card.group_joker[one], card.demand[one],
+            card.concealed[one], self.seen.belief.left[one], self.kind,
+            claimable_bits(card.rules.claimable), masks, share,
+        )  # fmt: skip
+        finish = self.seen.finish[one]
+        won = prob_win_on(share, finish, self.seen.context, self._weights["wins"])
+        return masks[:, 0], float(won[0])
 
 
 def affine(
@@ -112,14 +192,23 @@ def affine(
     return constant, slopes
 
 
-def note_odds(
-    clue: Clue, context: Context, code: int, *, changing: bool
-) -> tuple[float, Array] | None:
-    """Log odds that a throw is noted as just drawn, by a clue; constant and slopes.
+@dataclass(frozen=True, eq=False)
+class Notes(ArrayValue):
+    """Log odds that a throw is noted as just drawn, in one context.
 
-    None for a clue that says nothing of it.
+    Attributes
+    ----------
+    constant, slopes
+        On turns that keep and change the plan, by use code of the tile thrown; shapes (2, 16) and
+        (2, 16, n_weights).
     """
-    side = int(changing)
+
+    constant: Array
+    slopes: Array
+
+
+def note_odds(clue: Clue, context: Context) -> Notes | None:
+    """Ask a clue for the odds of its note; None for a clue that says nothing of it."""
 
     def ask(weights: Mapping[str, float]) -> Array:
         drawn, held = (
@@ -129,12 +218,11 @@ def note_odds(
         if drawn is None or held is None:
             words = "it speaks of a throw noted as drawn, or as held, only under some weights"
             raise HandreadError(f"clue {clue.name!r}: {words}; it cannot be fitted")
-        return np.array([drawn[side][code] - held[side][code]])
+        return np.array(drawn) - np.array(held)
 
     if clue.mark(context, Discard(context.seat, 0, drawn=True), clue.defaults) is None:
         return None
-    constant, slopes = affine(ask, tuple(clue.defaults))
-    return float(constant[0]), slopes[0]
+    return Notes(*affine(ask, tuple(clue.defaults)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -181,9 +269,9 @@ def leaving_odds(
 
 
 def redeem_offers(
-    context: Context, kinds: Sequence[int], codes: NDArray[np.integer], names: Sequence[str]
+    context: Context, kinds: Sequence[int], names: Sequence[str]
 ) -> tuple[Array, NDArray[np.int64]]:
-    """Chance that a seat holds each kind on offer, and which rate applies to it.
+    """Chance that a seat holds each kind on offer, and which rate applies to it, by use code.
 
     Parameters
     ----------
@@ -191,20 +279,19 @@ def redeem_offers(
         The seat's, on its turn.
     kinds
         Kinds on offer.
-    codes
-        Use code of each of them in one row.
     names
         Weights of the block ``redeems``.
+
+    Returns
+    -------
+    held, which
+        Shape (n_kinds, 16) each.
     """
-    held, which = np.zeros(len(kinds)), np.zeros(len(kinds), dtype=np.int64)
-    for i, (kind, code) in enumerate(zip(kinds, codes, strict=True)):
-        asked = [
-            redeem_rates(context, kind, dict.fromkeys(names, 0.0) | {name: 1.0})[int(code)]
-            for name in names
-        ]
-        which[i] = int(np.argmax(asked))
-        held[i] = asked[int(which[i])]
-    return held, which
+    zero = dict.fromkeys(names, 0.0)
+    asked = np.array([
+        [redeem_rates(context, kind, zero | {name: 1.0}) for name in names] for kind in kinds
+    ])  # fmt: skip
+    return asked.max(axis=1), asked.argmax(axis=1)
 
 
 def pass_outcomes(event: Any, seat: int) -> list[tuple[str, int]]:

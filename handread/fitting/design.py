@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from handread.fitting.affine import Basis
+from handread.clues.weights import Weights
+from handread.fitting.affine import Basis, find_basis
 from handread.fitting.arriving import Arrivals
-from handread.fitting.asking import unit_model
+from handread.fitting.asking import unit_weights
+from handread.fitting.kept import Kept
 from handread.reading import Model
 
 
@@ -19,23 +21,36 @@ class Design:
     model
         The model of the reading whose contexts are used.
     unit
-        The same with every rate at 1.
+        Its weights with every rate at 1.
     basis
         Products of weights in the scores of throws.
     arrivals
         Where seats go that change their plan, part by part.
+    kept
+        What the clues were asked before.
     """
 
     model: Model
-    unit: Model
+    unit: Weights
     basis: Basis
     arrivals: Arrivals
+    kept: Kept
 
     __hash__ = None  # type: ignore[assignment]  # holds arrays
 
 
 def make_design(model: Model) -> Design:
     """Put together what walks of many games share."""
-    from handread.fitting.affine import find_basis
+    basis = find_basis(model.clues)
+    kept = Kept(basis, tuple(model.weights["hazard"]))
+    return Design(model, unit_weights(model.weights), basis, Arrivals(model), kept)
 
-    return Design(model, unit_model(model), find_basis(model.clues), Arrivals(model))
+
+_DESIGNS: list[Design] = []
+
+
+def design_of(model: Model) -> Design:
+    """Design of this process for a model; the last one is kept, since it takes as long as games."""
+    if not _DESIGNS or _DESIGNS[0].model != model:
+        _DESIGNS[:] = [make_design(model)]
+    return _DESIGNS[0]

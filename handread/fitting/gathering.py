@@ -17,7 +17,7 @@ from typing import Any, Final
 import numpy as np
 
 from handread.errors import HandreadError
-from handread.fitting.design import Design, make_design
+from handread.fitting.design import Design, design_of
 from handread.fitting.sources import Source
 from handread.fitting.tables import GameTables, from_arrays, joined
 from handread.fitting.walk import walk_record
@@ -148,7 +148,7 @@ def _walked(
     missing: Sequence[int], n_workers: int,
 ) -> Iterator[int]:  # fmt: skip
     if n_workers == 1 or len(missing) < 2:
-        design = make_design(model)
+        design = design_of(model)
         for i in missing:
             _walk_block(design, source, spans[i], paths[i])
             yield i
@@ -164,7 +164,7 @@ def _walked(
 def _walk_apart(
     model: Model, source: Source, span: tuple[int, int], path: Path, number: int
 ) -> int:
-    _walk_block(make_design(model), source, span, path)
+    _walk_block(design_of(model), source, span, path)
     return number
 
 

@@ -7,7 +7,9 @@ which readings are scored: a seat that still searches is *undecided*, one that h
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final, Protocol
 
 import numpy as np
@@ -18,7 +20,7 @@ from handread.clues.codes import N_UNMODELLED, UNMODELLED
 from handread.errors import HandreadError, closest
 from handread.simulate import SimulatedGame
 from handread.simulate.view import STATES
-from handread.values import ArrayValue
+from handread.values import ArrayValue, frozen
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.int64]
@@ -101,7 +103,8 @@ def mind_of(
         row = n_rows + (_DEFENDING if state == "folded" else _UNDECIDED)
         return Mind(np.array([row], dtype=np.int64), np.ones(1))
     if plan >= 0:
-        targets, weights = np.array([plan]), np.ones(1)
+        row = plan if fits[plan] else n_rows + _OTHER
+        return Mind(np.array([row], dtype=np.int64), np.ones(1))
     held = np.bincount(targets, weights=weights, minlength=card.n_targets)
     dense = np.zeros(n_rows)
     dense[: card.n_targets] = held * fits
@@ -152,11 +155,17 @@ class SimulatedMinds(ArrayValue):
     card: CompiledCard
     game: SimulatedGame
 
+    @cached_property
+    def _looks(self) -> list[tuple[list[int], list[int]]]:
+        """By seat, events on record at each of its looks, in order, and the rows of the looks."""
+        moments = self.game.truth.moments
+        rows = [np.flatnonzero(moments.seat == seat) for seat in range(4)]
+        return [(moments.at[here].tolist(), here.tolist()) for here in rows]
+
     def at(self, seat: int, n_events: int, fits: NDArray[np.bool_]) -> Mind | None:
         """Mind of a seat at its last look that counts by then; None for a dead or empty seat."""
-        moments = self.game.truth.moments
-        found = np.flatnonzero((moments.seat == seat) & (moments.at < max(n_events, 1)))
-        return self._of_look(seat, found, fits)
+        times, rows = self._looks[seat]
+        return self._of_look(seat, rows, bisect_left(times, max(n_events, 1)), fits)
 
     def shown(
         self, seat: int, n_events: int, throw: int | None, fits: NDArray[np.bool_]
@@ -178,20 +187,18 @@ class SimulatedMinds(ArrayValue):
 
         The seat that opens looks once more before it throws; that look belongs to its turn.
         """
-        moments = self.game.truth.moments
-        found = np.flatnonzero((moments.seat == seat) & (moments.at <= first))
-        after = np.flatnonzero(moments.at[found] == first)
-        if len(after) > 1:
-            found = found[: after[0] + 1]
-        return self._of_look(seat, found, np.ones(self.card.n_targets, dtype=np.bool_))
+        times, rows = self._looks[seat]
+        before, end = bisect_left(times, first), bisect_right(times, first)
+        fits = np.ones(self.card.n_targets, dtype=np.bool_)
+        return self._of_look(seat, rows, min(end, before + 1), fits)
 
     def _of_look(
-        self, seat: int, found: NDArray[np.intp], fits: NDArray[np.bool_]
-    ) -> Mind | None:  # fmt: skip
-        moments = self.game.truth.moments
-        if self.game.truth.people[seat] is None or len(found) == 0:
+        self, seat: int, rows: list[int], n_looks: int, fits: NDArray[np.bool_]
+    ) -> Mind | None:
+        """Mind of a seat at the last of its first looks."""
+        if self.game.truth.people[seat] is None or n_looks == 0:
             return None
-        row = int(found[-1])
+        moments, row = self.game.truth.moments, rows[n_looks - 1]
         state = moments.state_words(row)
         if state == STATES[-1]:
             return None
@@ -259,6 +266,9 @@ class Passage(ArrayValue):
     left_weights: Array
 
 
+_NOTHING_LEFT: Final = (frozen(np.zeros((0, 2), np.int64)), frozen(np.zeros(0)))
+
+
 def passage(before: Mind, after: Mind) -> Passage:
     """Match two minds: as much as can be is kept, the rest is shared out in proportion.
 
@@ -269,14 +279,18 @@ def passage(before: Mind, after: Mind) -> Passage:
     >>> found.kept.tolist(), found.left.tolist(), found.left_weights.tolist()
     ([4], [[4, 7]], [0.5])
     """
-    rows, at_before, at_after = np.intersect1d(before.rows, after.rows, return_indices=True)
+    if np.array_equal(before.rows, after.rows) and np.array_equal(before.weights, after.weights):
+        return Passage(before.rows, before.weights / before.weights.sum(), *_NOTHING_LEFT)
+    place = np.minimum(np.searchsorted(after.rows, before.rows), len(after.rows) - 1)
+    at_before = np.flatnonzero(after.rows[place] == before.rows)
+    at_after, rows = place[at_before], before.rows[at_before]
     kept = np.minimum(before.weights[at_before], after.weights[at_after])
     gone, come = before.weights.copy(), after.weights.copy()
     gone[at_before] -= kept
     come[at_after] -= kept
     total = float(gone.sum())
     if total <= 1e-9:
-        return Passage(rows, kept / kept.sum(), np.zeros((0, 2), np.int64), np.zeros(0))
+        return Passage(rows, kept / kept.sum(), *_NOTHING_LEFT)
     mass = np.outer(gone, come) / total
     i, j = np.nonzero(mass > 1e-6)
     left = np.stack([before.rows[i], after.rows[j]], axis=1)

@@ -7,17 +7,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from handread.clues.claims import holdings
 from handread.clues.codes import N_UNMODELLED
 from handread.clues.contract import Clue
 from handread.clues.hazard import destinations
-from handread.fitting.asking import (
-    allowed_shapes,
-    leaving_odds,
-    note_odds,
-    open_shapes,
-    redeem_offers,
-)
+from handread.fitting.asking import Offer, redeem_offers
 from handread.fitting.columns import AIMS, MOST_OFFERS, PASS_NAMES, REFUSED, ColumnRows
 from handread.fitting.design import Design
 from handread.fitting.minds import Mind
@@ -60,15 +53,15 @@ class GameRows:
 
     def start(self, mind: Mind) -> None:
         """Add what a seat had in mind once the passes were over."""
-        for row, weight in zip(mind.rows, mind.weights, strict=True):
-            self.rows.add("start", weight=weight, loose=self._loose(int(row)))
+        for row, weight in zip(mind.rows.tolist(), mind.weights.tolist(), strict=True):
+            self.rows.add("start", weight=weight, loose=self._loose(row))
 
     def passed(self, mind: Mind, what: str, outcome: int) -> None:
         """Add what a seat did in the passes, by whether it had a plan then."""
-        for row, weight in zip(mind.rows, mind.weights, strict=True):
+        for row, weight in zip(mind.rows.tolist(), mind.weights.tolist(), strict=True):
             self.rows.add(
                 "passes", weight=weight, what=PASS_NAMES.index(what), outcome=outcome,
-                undecided=self._loose(int(row)) == 1,
+                undecided=self._loose(row) == 1,
             )  # fmt: skip
 
     def aim(self, how: int) -> None:
@@ -85,65 +78,67 @@ class GameRows:
         """Add the choice of a throw, for each row that the seat had in mind."""
         context = seen.context
         kinds = np.flatnonzero(context.within_reach > 0)
-        if event.kind not in kinds:
+        chosen = int(np.searchsorted(kinds, event.kind))
+        if chosen == len(kinds) or kinds[chosen] != event.kind:
             return
-        tables = {}
+        log_reach = np.log(context.within_reach[kinds])
         for row, weight, changing in rows:
-            side = "change" if changing else "keep"
-            if side not in tables:
-                tables[side] = self.design.basis.tables(context, side)
-            constant, parts = tables[side]
-            codes = seen.codes[row, kinds]
+            scores = self.design.kept.tables(context, "change" if changing else "keep")
             keys = {
-                "chosen": int(np.searchsorted(kinds, event.kind)), "weight": weight, "game": 0,
-                "seat": seat, "person": seat, "turn": context.turn, "phase": context.phase,
-                "row": row, "changing": changing,
+                "chosen": chosen, "weight": weight, "game": 0, "seat": seat, "person": seat,
+                "turn": context.turn, "phase": context.phase, "row": row, "changing": changing,
             }  # fmt: skip
-            self.throws.add(
-                keys, kinds, np.log(context.within_reach[kinds]), constant[codes, kinds],
-                parts[:, codes, kinds],
-            )  # fmt: skip
-            if event.drawn is None:
+            self.throws.add(keys, kinds, log_reach, seen.codes[row, kinds], scores)
+        if event.drawn is not None:
+            self._note(seat, event, rows, seen)
+
+    def _note(
+        self, seat: int, event: Discard, rows: list[tuple[int, float, bool]], seen: term.Seen
+    ) -> None:  # fmt: skip
+        """Add whether the tile thrown was noted as just drawn, for each row."""
+        for clue in self.note_clues:
+            notes = self.design.kept.notes(clue, seen.context)
+            if notes is None:
                 continue
-            code = int(seen.codes[row, event.kind])
-            for clue in self.note_clues:
-                found = note_odds(clue, context, code, changing=changing)
-                if found is not None:
-                    self.rows.add(
-                        "drawn", weight=weight, happened=event.drawn, constant=found[0],
-                        slopes=found[1], person=seat,
-                    )  # fmt: skip
+            for row, weight, changing in rows:
+                place = (int(changing), int(seen.codes[row, event.kind]))
+                self.rows.add(
+                    "drawn", weight=weight, happened=event.drawn, constant=notes.constant[place],
+                    slopes=notes.slopes[place], person=seat,
+                )  # fmt: skip
 
     def leave(
         self, seat: int, mind: Mind, kept: NDArray[np.int64], kept_weights: Array,
         seen: term.Seen, belief: Belief,
     ) -> None:  # fmt: skip
         """Add which plans were kept on a turn, and which were left."""
-        weights = self.design.model.weights["destination"]
-        to_target = destinations(seen.context, weights)[:, 0]
-        names = tuple(self.design.model.weights["hazard"])
-        targets = mind.rows[mind.rows < self.card.n_targets]
-        found = leaving_odds(seen.context, seen.blocked[targets].astype(np.int64), names)
-        for row, weight in zip(mind.rows, mind.weights, strict=True):
-            loose = self._loose(int(row))
-            at = int(np.searchsorted(targets, row))
-            stays = float(kept_weights[kept == row].sum())
+        found = self.design.kept.leaving(seen.context)
+        stays = dict(zip(kept.tolist(), kept_weights.tolist(), strict=True))
+        for row, weight in zip(mind.rows.tolist(), mind.weights.tolist(), strict=True):
+            stay, loose = stays.get(row, 0.0), self._loose(row)
+            gone = 0 if loose else int(seen.blocked[row])
             self.rows.add(
-                "hazard", stay=stays, leave=max(float(weight) - stays, 0.0), person=seat,
+                "hazard", stay=stay, leave=max(weight - stay, 0.0), person=seat,
                 rate=-1 if loose == 0 else int(found.rate[loose - 1]),
-                returns=float(to_target[loose]) * self._returning(belief, int(row)),
-                constant=0.0 if loose else float(found.constant[at]),
-                slopes=np.zeros(len(names)) if loose else found.slopes[at],
+                returns=self._returning(seen, belief, row),
+                constant=0.0 if loose else float(found.constant[gone]),
+                slopes=np.zeros(found.slopes.shape[1]) if loose else found.slopes[gone],
             )  # fmt: skip
 
-    def _returning(self, belief: Belief, row: int) -> float:
-        """Probability that a seat which leaves its row for a target arrives at the same row.
+    def _returning(self, seen: term.Seen, belief: Belief, row: int) -> float:
+        """Probability that a seat which leaves its row goes to a target, and is back at its row.
 
         Where no target is allowed, all that would go to one goes to *other*.
         """
-        if row < self.card.n_targets:
-            return self.design.arrivals.returning(belief.fits, row)
-        return float(self._loose(row) == N_UNMODELLED and not belief.fits.any())
+        loose = self._loose(row)
+        if loose:
+            again = float(loose == N_UNMODELLED and not belief.fits.any())
+        else:
+            again = self.design.arrivals.returning(belief.fits, row)
+        if not again:
+            return again
+        where = destinations(seen.context, self.design.model.weights["destination"])
+        return float(where[loose, 0]) * again
 
     def move(
         self, old: int, new: int, weight: float, seen: term.Seen, belief: Belief
@@ -161,45 +156,41 @@ class GameRows:
         )  # fmt: skip
 
     def window(
-        self, what: str, seat: int, mind: Mind, seen: term.Seen, would: term.Claims,
-        outcome: int, kind: int, *, anew: bool,
-    ) -> None:  # fmt: skip
+        self, what: str, seat: int, mind: Mind, offer: Offer, outcome: int, *, anew: bool
+    ) -> None:
         """Add what a seat did about a tile that lay open.
 
         Parameters
         ----------
         what
             Of the observation: ``"refuse"``, ``"no win"``, ``"expose"`` or ``"win"``.
-        seat, mind, seen
-            The seat, what it had in mind, and what it could see.
-        would
+        seat, mind
+            The seat, and what it had in mind.
+        offer
             What the tiles allow.
         outcome
             Place in ``SHAPES`` of the group shown, or ``REFUSED``.
-        kind
-            The tile.
         anew
             Whether the group was shown for another plan.
         """
-        held = holdings(seen.context, kind)
-        for row, weight in zip(mind.rows, mind.weights, strict=True):
-            allowed, completes = allowed_shapes(would, int(row)), float(would.win[row])
-            if completes > 0 or what == "win":
+        context = offer.seen.context
+        for row, weight in zip(mind.rows.tolist(), mind.weights.tolist(), strict=True):
+            could, loose = offer.answer(row), self._loose(row)
+            if could.completes > 0 or what == "win":
                 self.rows.add(
-                    "wins", weight=weight, happened=what == "win", completes=completes,
-                    drawn=False, turn=seen.context.turn, exposed=seen.context.n_exposed,
-                    person=seat,
+                    "wins", weight=weight, happened=what == "win", completes=could.completes,
+                    drawn=False, turn=context.turn, exposed=context.n_exposed, person=seat,
                 )  # fmt: skip
-            if what in ("refuse", "expose") and (row < self.card.n_targets or allowed.any()):
-                counts = self._counts(idle=outcome == REFUSED and not allowed.any())
-                if counts:
-                    self.rows.add(
-                        "claims", weight=counts * weight, outcome=outcome,
-                        anew=anew and row < self.card.n_targets, loose=self._loose(int(row)),
-                        turn=seen.context.turn, kept=held.kept, any_plan=held.any_plan,
-                        jokers=held.jokers, open=open_shapes(would, int(row)),
-                        possible=would.possible, person=seat,
-                    )  # fmt: skip
+            if what not in ("refuse", "expose") or (loose and not could.able):
+                continue
+            counts = self._counts(idle=outcome == REFUSED and not could.able)
+            if counts:
+                held = offer.holdings
+                self.rows.add(
+                    "claims", weight=counts * weight, outcome=outcome, anew=anew and not loose,
+                    loose=loose, turn=context.turn, kept=held.kept, any_plan=held.any_plan,
+                    jokers=held.jokers, open=could.open, possible=offer.possible, person=seat,
+                )  # fmt: skip
 
     def _counts(self, *, idle: bool) -> int:
         """How often a window counts: refusals of what the plan had no use for are thinned out."""
@@ -212,30 +203,32 @@ class GameRows:
         self, what: str, seat: int, mind: Mind, evidence: Evidence, seen: term.Seen
     ) -> None:  # fmt: skip
         """Add redeems and wins on the draw that a turn saw, or could have seen."""
-        state, event = evidence.state, evidence.event
-        kinds = offered_kinds(state)[:MOST_OFFERS]
-        names = tuple(self.design.model.weights["redeems"])
-        for row, weight in zip(mind.rows, mind.weights, strict=True):
-            target = row < self.card.n_targets
-            completes = float(seen.finish[row]) if target else 0.0
-            if what != "redeem" and (completes > 0 or what == "win"):
-                self.rows.add(
-                    "wins", weight=weight, happened=what == "win", completes=completes,
-                    drawn=True, turn=seen.context.turn, exposed=seen.context.n_exposed,
-                    person=seat,
-                )  # fmt: skip
-            if not kinds:
-                continue
+        if what != "redeem":
+            self._draw(what == "win", seat, mind, seen)
+        kinds = offered_kinds(evidence.state)[:MOST_OFFERS]
+        if not kinds:
+            return
+        names, event = tuple(self.design.model.weights["redeems"]), evidence.event
+        offered, rates = redeem_offers(seen.context, kinds, names)
+        given = getattr(event, "kind", None) if what == "redeem" else None
+        outcome, place = kinds.index(given) if given in kinds else REFUSED, range(len(kinds))
+        for row, weight in zip(mind.rows.tolist(), mind.weights.tolist(), strict=True):
             held, rate = np.zeros(MOST_OFFERS), np.zeros(MOST_OFFERS, dtype=np.int64)
             codes = seen.codes[row, list(kinds)]
-            held[: len(kinds)], rate[: len(kinds)] = redeem_offers(
-                seen.context, kinds, codes, names
-            )  # fmt: skip
-            given = getattr(event, "kind", None) if what == "redeem" else None
-            outcome = kinds.index(given) if given in kinds else REFUSED
+            held[: len(kinds)], rate[: len(kinds)] = offered[place, codes], rates[place, codes]
             self.rows.add(
                 "redeems", weight=weight, outcome=outcome, held=held, rate=rate, person=seat
             )  # fmt: skip
+
+    def _draw(self, won: bool, seat: int, mind: Mind, seen: term.Seen) -> None:
+        """Add a win on the draw, or that there was none."""
+        for row, weight in zip(mind.rows.tolist(), mind.weights.tolist(), strict=True):
+            completes = 0.0 if self._loose(row) else float(seen.finish[row])
+            if completes > 0 or won:
+                self.rows.add(
+                    "wins", weight=weight, happened=won, completes=completes, drawn=True,
+                    turn=seen.context.turn, exposed=seen.context.n_exposed, person=seat,
+                )  # fmt: skip
 
     def tables(self) -> GameTables:
         """Everything gathered."""

@@ -113,17 +113,20 @@ def _spans(
     return np.repeat(first[picked], sizes) + inside, begins
 
 
+#: Columns that are gathered as arrays, of alternatives or entries.
+_ARRAYS: Final = (*_OF_ALTERNATIVE, "counts", "feature", "value")
+
+
 class ThrowRows:
     """Throws as they are gathered, one choice after the other."""
 
     def __init__(self) -> None:
-        self.columns: dict[str, list[Any]] = {name: [] for name in _TYPES}
-        self.columns["first_alternative"].append(0)
-        self.columns["first_entry"].append(0)
+        self._choices: list[tuple[Any, ...]] = []
+        self._arrays: dict[str, list[NDArray[Any]]] = {name: [] for name in _ARRAYS}
 
     def add(
-        self, keys: Mapping[str, Any], kinds: NDArray[np.integer], log_reach: NDArray[np.float64],
-        constant: NDArray[np.float64], tables: NDArray[np.float64],
+        self, keys: Mapping[str, Any], kinds: NDArray[np.int64], log_reach: NDArray[np.float64],
+        codes: NDArray[np.uint8], scores: tuple[NDArray[np.float64], NDArray[np.float64]],
     ) -> None:  # fmt: skip
         """Add one choice.
 
@@ -133,32 +136,47 @@ class ThrowRows:
             The columns of a choice.
         kinds
             Kinds within reach, shape (n,).
-        log_reach, constant
-            Of these kinds, shape (n,).
-        tables
-            Each product's factor for these kinds, shape (n_products, n).
+        log_reach, codes
+            Of these kinds, log of the copies within reach and use code, shape (n,).
+        scores
+            Constant and tables as of ``Basis.tables``; not kept.
         """
-        columns = self.columns
-        for name, value in keys.items():
-            columns[name].append(value)
-        alternative, feature = np.nonzero(tables.T)
-        ends = np.cumsum(np.bincount(alternative, minlength=len(kinds)))
-        columns["first_entry"].extend((columns["first_entry"][-1] + ends).tolist())
-        columns["first_alternative"].append(columns["first_alternative"][-1] + len(kinds))
-        columns["kind"].append(kinds)
-        columns["log_reach"].append(log_reach)
-        columns["constant"].append(constant)
-        columns["feature"].append(feature)
-        columns["value"].append(tables[feature, alternative])
+        from handread.fitting.kernels import fill_entries
+
+        constant, tables = scores
+        room = len(kinds) * len(tables)
+        counts, feature = np.empty(len(kinds), np.int64), np.empty(room, np.int16)
+        value = np.empty(room, np.float32)
+        n = fill_entries(tables, codes, kinds, counts, feature, value)
+        self._choices.append(tuple(keys[name] for name in _OF_CHOICE))
+        found: tuple[NDArray[Any], ...] = (
+            kinds, log_reach, constant[codes, kinds], counts, feature[:n].copy(), value[:n].copy(),
+        )  # fmt: skip
+        for name, array in zip(_ARRAYS, found, strict=True):
+            self._arrays[name].append(array)
 
     def table(self) -> ThrowTable:
         """Everything gathered so far."""
-        joined = (*_OF_ALTERNATIVE, "feature", "value")
-        return ThrowTable(**{
-            name: np.concatenate([np.zeros(0, dtype), *self.columns[name]]).astype(dtype)
-            if name in joined else np.array(self.columns[name], dtype=dtype)
-            for name, dtype in _TYPES.items()
-        })  # fmt: skip
+        out: dict[str, NDArray[Any]] = {}
+        for name, values in zip(_OF_CHOICE, _columns(self._choices), strict=True):
+            out[name] = np.array(values, dtype=_TYPES[name])
+        for name, arrays in self._arrays.items():
+            dtype = _TYPES.get(name, np.int64)
+            joined = np.concatenate([np.zeros(0, dtype), *arrays])
+            out[name] = joined.astype(dtype, copy=False)
+        out["first_alternative"] = _begins([len(kinds) for kinds in self._arrays["kind"]])
+        out["first_entry"] = _begins(out.pop("counts"))
+        return ThrowTable(**out)
+
+
+def _begins(sizes: Sequence[int] | NDArray[np.int64]) -> NDArray[np.int64]:
+    """Where spans of some sizes begin, one after the other, and the end."""
+    return np.concatenate([[0], np.cumsum(sizes)]).astype(np.int64)
+
+
+def _columns(choices: Sequence[tuple[Any, ...]]) -> Sequence[Sequence[Any]]:
+    """Rows of choices as columns."""
+    return list(zip(*choices, strict=True)) if choices else [()] * len(_OF_CHOICE)
 
 
 @dataclass(frozen=True, eq=False)

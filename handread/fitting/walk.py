@@ -6,21 +6,20 @@ which rows each seat had in mind.
 
 from __future__ import annotations
 
+from functools import cached_property
+
 import numpy as np
 from numpy.typing import NDArray
 
 from handread.clues.claims import SHAPES
 from handread.clues.codes import N_UNMODELLED
-from handread.fitting.asking import (
-    allowed_shapes,
-    pass_outcomes,
-)
+from handread.fitting.asking import Offer, pass_outcomes
 from handread.fitting.columns import REFUSED
 from handread.fitting.design import Design
 from handread.fitting.minds import Mind, MindSource, SimulatedMinds, passage
 from handread.fitting.rows import GameRows
 from handread.fitting.tables import GameTables
-from handread.reading import Belief, Evidence, Model, Reader
+from handread.reading import Belief, Evidence, Reader
 from handread.reading import likelihood as term
 from handread.simulate import SimulatedGame
 from handread.table.events import AnyEvent, Discard, Expose, Passed, Record, Stopped, Win
@@ -124,22 +123,23 @@ class _Walk:
         """How formed the racks were, by what each seat has in mind once the passes are over."""
         event = evidence.event
         for seat in range(4):
-            mind = self._settled(seat)
+            mind = self._settled[seat]
             if mind is None:
                 continue
             outcomes = pass_outcomes(event, seat)
             for what, outcome in outcomes:
                 self.rows.passed(mind, what, outcome)
 
-    def _settled(self, seat: int) -> Mind | None:
-        """Mind once the passes are over."""
+    @cached_property
+    def _settled(self) -> list[Mind | None]:
+        """Minds of the seats once the passes are over."""
         first = min((throws[0] for throws in self.own_throws if throws), default=None)
-        return None if first is None else self.source.settled(seat, first)
+        return [None if first is None else self.source.settled(seat, first) for seat in range(4)]
 
     def _start(self) -> None:
         self.started = True
         for seat in range(4):
-            self.minds[seat] = mind = self._settled(seat)
+            self.minds[seat] = mind = self._settled[seat]
             if mind is not None:
                 self.rows.start(mind)
 
@@ -159,8 +159,10 @@ class _Walk:
         elif what in ("redeem", "win"):
             self._turn(what, seat, mind, evidence, belief)
 
-    def _seen(self, model: Model, evidence: Evidence, belief: Belief, *, acting: bool) -> term.Seen:
-        return term.see(model, belief, evidence.state, evidence.around, acting=acting)
+    def _seen(self, evidence: Evidence, belief: Belief, *, acting: bool) -> term.Seen:
+        """What the reading looked at, which it still remembers."""
+        model, around = self.design.model, evidence.around
+        return term.see(model, belief, evidence.state, around, acting=acting)
 
     def _throw(
         self, seat: int, place: int, mind: Mind, evidence: Evidence, belief: Belief
@@ -171,7 +173,7 @@ class _Walk:
         if now is None:
             self.minds[seat] = None
             return
-        seen = self._seen(self.design.unit, evidence, belief, acting=True)
+        seen = self._seen(evidence, belief, acting=True)
         went = passage(mind, now)
         self.rows.turn("throw", seat, mind, evidence, seen)
         self.rows.leave(seat, mind, went.kept, went.kept_weights, seen, belief)
@@ -194,25 +196,25 @@ class _Walk:
         if state.window is None:
             return
         kind = state.floor[state.window].kind
-        seen = self._seen(self.design.unit, evidence, belief, acting=False)
-        would = term.claims(seen, kind)
+        seen = self._seen(evidence, belief, acting=False)
+        offer = Offer(seen, kind, self.design.unit)
         outcome, anew = REFUSED, False
-        self.rows.n_open += bool(would.possible.any()) and what in ("refuse", "expose")
+        self.rows.n_open += what in ("refuse", "expose") and bool(offer.possible.any())
         if what == "expose":
             assert isinstance(event, Expose)  # noqa: S101 - narrows a type, not input
             if (event.size, event.jokers) not in SHAPES:
                 return
             outcome = SHAPES.index((event.size, event.jokers))
-            mind, anew = self._aimed(seat, place, mind, would, outcome, after)
-        self.rows.window(what, seat, mind, seen, would, outcome, kind, anew=anew)
+            mind, anew = self._aimed(seat, place, mind, offer, outcome, after)
+        self.rows.window(what, seat, mind, offer, outcome, anew=anew)
 
     def _aimed(
-        self, seat: int, place: int, mind: Mind, would: term.Claims, shape: int, after: Belief
+        self, seat: int, place: int, mind: Mind, offer: Offer, shape: int, after: Belief
     ) -> tuple[Mind, bool]:
         """Mind with which a group was shown, and whether it was for another plan than before."""
 
         def allowing(held: Mind) -> Mind | None:
-            there = np.array([allowed_shapes(would, int(row))[shape] > 0 for row in held.rows])
+            there = np.array([offer.answer(row).allowed[shape] > 0 for row in held.rows.tolist()])
             if not there.any():
                 return None
             return Mind(held.rows[there], held.weights[there] / held.weights[there].sum())
@@ -240,7 +242,7 @@ class _Walk:
             self.minds[seat] = self._shown_mind(seat, place, belief)
 
     def _turn(self, what: str, seat: int, mind: Mind, evidence: Evidence, belief: Belief) -> None:
-        seen = self._seen(self.design.unit, evidence, belief, acting=True)
+        seen = self._seen(evidence, belief, acting=True)
         self.rows.turn(what, seat, mind, evidence, seen)
 
 

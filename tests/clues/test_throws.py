@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import fields, replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -68,6 +69,21 @@ def test_the_contract_catches_what_it_should(clue: Clue) -> None:
 
     with pytest.raises(ContractError, match="not relabelled with the suits"):
         check_clue(replace(clue, keep=crooked), rng=np.random.default_rng(17))
+
+
+def test_the_contract_catches_a_clue_that_looks_at_more_than_it_says(clue: Clue) -> None:
+    def by_wall(context: Context, weights: Mapping[str, float]) -> np.ndarray:
+        size = min(context.wall, 90) / 100
+        return np.full((N_CODES, N_KINDS), size if any(weights.values()) else 0.0)
+
+    def noted(context: Context, event: Discard, weights: Mapping[str, float]) -> Any:
+        return (np.full(N_CODES, -0.1 * context.threat),) * 2
+
+    rng = np.random.default_rng(17)
+    with pytest.raises(ContractError, match="looks at more than \\('turn',\\)"):
+        check_clue(replace(clue, keep=by_wall, looks_at=("turn",)), rng=rng)
+    with pytest.raises(ContractError, match="mark: looks at more than"):
+        check_clue(replace(clue, mark=noted, mark_looks_at=("phase",)), rng=rng)
 
 
 def test_scores_with_all_weights_zero_say_nothing(clue: Clue) -> None:

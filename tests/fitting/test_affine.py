@@ -60,19 +60,17 @@ def test_products_do_not_hang_on_the_probes() -> None:
 def test_notes_are_asked_of_their_clue() -> None:
     clue = next(clue for clue in registry() if clue.name == "drawn_or_held")
     rng = np.random.default_rng(5)
-    for code in (0, 2, 13, 14):
-        for changing in (False, True):
-            context = made_up_context(rng=rng)
-            found = note_odds(clue, context, code, changing=changing)
-            assert found is not None
-            weights = {name: float(rng.normal()) for name in clue.defaults}
-            odds = found[0] + found[1] @ np.array(list(weights.values()))
-            marks = clue.mark(context, Discard(context.seat, 0, drawn=True), weights)
-            assert marks is not None
-            prob = 1 / (1 + np.exp(-odds))
-            assert np.exp(marks[int(changing)][code]) == pytest.approx(prob)
+    for _ in range(8):
+        context = made_up_context(rng=rng)
+        found = note_odds(clue, context)
+        assert found is not None
+        weights = {name: float(rng.normal()) for name in clue.defaults}
+        odds = found.constant + found.slopes @ np.array(list(weights.values()))
+        marks = clue.mark(context, Discard(context.seat, 0, drawn=True), weights)
+        assert marks is not None
+        assert np.exp(marks) == pytest.approx(1 / (1 + np.exp(-odds)))
     pause = next(clue for clue in registry() if clue.name == "pause")
-    assert note_odds(pause, made_up_context(rng=rng), 0, changing=False) is None
+    assert note_odds(pause, made_up_context(rng=rng)) is None
 
 
 def test_rates_of_leaving_are_asked_of_the_hazard() -> None:
@@ -90,13 +88,12 @@ def test_rates_of_leaving_are_asked_of_the_hazard() -> None:
 
 def test_redeems_are_asked_of_their_rates() -> None:
     names, rng = tuple(LORE["redeems"]), np.random.default_rng(8)
-    context = made_up_context(rng=rng)
-    codes = np.array([0, 2, 7, 14])
-    held, which = redeem_offers(context, (3, 9, 20, 30), codes, names)
+    context, kinds = made_up_context(rng=rng), (3, 9, 20, 30)
+    held, which = redeem_offers(context, kinds, names)
     weights = {name: float(rng.random()) for name in names}
-    for i, (kind, code) in enumerate(zip((3, 9, 20, 30), codes, strict=True)):
-        told = redeem_rates(context, kind, weights)[code]
-        assert held[i] * weights[names[which[i]]] == pytest.approx(told)
+    rates = np.array([weights[name] for name in names])[which]
+    for i, kind in enumerate(kinds):
+        assert held[i] * rates[i] == pytest.approx(redeem_rates(context, kind, weights))
 
 
 def test_claims_are_what_the_tiles_allow_times_the_rates() -> None:

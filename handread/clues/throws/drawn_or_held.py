@@ -49,4 +49,5 @@ CLUE = Clue(
     mark=mark,
     order=80,
     looks_at=(),
+    mark_looks_at=("phase",),
 )  # fmt: skip

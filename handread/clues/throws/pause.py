@@ -45,4 +45,5 @@ CLUE = Clue(
     mark=mark,
     order=84,
     looks_at=(),
+    mark_looks_at=(),
 )  # fmt: skip

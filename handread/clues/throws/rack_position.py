@@ -45,4 +45,5 @@ CLUE = Clue(
     mark=mark,
     order=82,
     looks_at=(),
+    mark_looks_at=(),
 )  # fmt: skip

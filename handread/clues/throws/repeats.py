@@ -10,6 +10,9 @@ from handread.clues.codes import N_CODES, NEEDED, SPARE
 from handread.clues.context import Context
 from handread.clues.contract import Clue, Table
 from handread.tiles import JOKER, N_KINDS
+from handread.values import frozen
+
+_NEEDED, _SPARE = frozen(np.array(NEEDED)), frozen(np.array(SPARE))
 
 _NEEDED, _SPARE = list(NEEDED), list(SPARE)
 

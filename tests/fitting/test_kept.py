@@ -1,0 +1,103 @@
+"""A walk that keeps what it asked, held to one that asks everything anew, in the plain way."""
+
+from __future__ import annotations
+
+import pickle
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from handread.clues import load_weights, registry
+from handread.clues.context import Context
+from handread.fitting import kernels
+from handread.fitting.affine import find_basis, made_up_context
+from handread.fitting.asking import leaving_odds, note_odds
+from handread.fitting.design import design_of, make_design
+from handread.fitting.kept import Kept, KeptTables
+from handread.fitting.walk import walk_game
+from tests.fitting.games import small_game, small_model, with_weights
+from tests.fitting.plain_walk import asking_anew
+
+LORE = load_weights()
+
+
+def test_a_walk_that_keeps_tells_what_one_that_asks_anew_tells(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    model = with_weights(small_model(), {"hazard.base": -1.5, "claims.take_late": 0.4})
+    design, seeds = make_design(model), (3, 4, 11)
+    kept = [walk_game(design, small_game(seed)).arrays() for seed in seeds]
+    anew = asking_anew(design, monkeypatch)
+    for seed, fast in zip(seeds, kept, strict=True):
+        slow = walk_game(anew, small_game(seed)).arrays()
+        assert fast.keys() == slow.keys()
+        for name, values in slow.items():
+            assert fast[name].dtype == values.dtype, name
+            if values.dtype.kind == "f":
+                assert np.abs(fast[name] - values).max(initial=0.0) <= 1e-12, name
+            else:
+                assert np.array_equal(fast[name], values), name
+
+
+def test_kept_tables_are_those_of_the_basis() -> None:
+    """Asked in any order, with clues that say something at weights of 0 among them."""
+
+    def aloof(context: Context, weights: Mapping[str, float]) -> np.ndarray:
+        return np.full((16, 36), context.threat + weights["a"] * context.wall)
+
+    proto = next(clue for clue in registry() if clue.name == "pause")
+    odd = [
+        replace(proto, name=name, defaults={"a": 0.0}, keep=aloof, looks_at=view)
+        for name, view in (("odd", ("threat", "wall")), ("odder", None))
+    ]
+    basis, rng = find_basis((*registry()[-6:], *odd)), np.random.default_rng(4)
+    sides = {side: KeptTables(basis, side) for side in ("keep", "change")}
+    contexts = [made_up_context(rng=rng) for _ in range(6)]
+    contexts[1] = replace(contexts[1], threat=0)
+    for number in rng.integers(0, 6, 40):
+        side = ("keep", "change")[int(rng.integers(2))]
+        constant, tables = sides[side].tables(contexts[number])
+        told = basis.tables(contexts[number], side)
+        assert np.abs(constant - told[0]).max() <= 1e-12
+        assert np.abs(tables - told[1]).max() <= 1e-12
+
+
+def test_notes_and_rates_of_leaving_are_kept_by_what_they_look_at() -> None:
+    names, rng = tuple(LORE["hazard"]), np.random.default_rng(5)
+    basis = find_basis(registry())
+    kept, note = Kept(basis, names), next(c for c in registry() if c.name == "drawn_or_held")
+    for _ in range(60):
+        context = made_up_context(rng=rng)
+        blocked = rng.integers(0, 14, 5)
+        told, found = leaving_odds(context, blocked, names), kept.leaving(context)
+        assert np.array_equal(found.constant[blocked], told.constant)
+        assert np.array_equal(found.slopes[blocked], told.slopes)
+        assert np.array_equal(found.rate, told.rate)
+        assert kept.notes(note, context) == note_odds(note, context)
+        unnamed = replace(note, mark_looks_at=None)
+        assert kept.notes(unnamed, context) == note_odds(note, context)
+
+
+@pytest.mark.parametrize("fill", [kernels.fill_entries, kernels.fill_entries_plain])
+def test_entries_are_all_that_is_not_zero(fill: Callable[..., int]) -> None:
+    rng = np.random.default_rng(6)
+    tables = rng.normal(size=(9, 16, 36)) * (rng.random((9, 16, 36)) < 0.3)
+    kinds = np.flatnonzero(rng.random(36) < 0.7)
+    codes = rng.integers(0, 16, len(kinds)).astype(np.uint8)
+    counts, feature = np.empty(len(kinds), np.int64), np.empty(9 * len(kinds), np.int16)
+    value = np.empty(9 * len(kinds), np.float32)
+    n = fill(tables, codes, kinds, counts, feature, value)
+    dense = np.zeros((len(kinds), 9), np.float32)
+    dense[np.repeat(np.arange(len(kinds)), counts), feature[:n]] = value[:n]
+    assert n == counts.sum() == np.count_nonzero(dense)
+    assert np.array_equal(dense, tables[:, codes, kinds].T.astype(np.float32))
+
+
+def test_a_process_makes_one_design_for_equal_models() -> None:
+    model = small_model()
+    again = pickle.loads(pickle.dumps(model))
+    assert design_of(again) is design_of(model)
+    other = with_weights(model, {"hazard.base": -1.0})
+    assert design_of(other).model is other
