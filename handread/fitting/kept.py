@@ -67,11 +67,18 @@ class KeptTables:
         self._stands: dict[tuple[str, ...], Key] = dict.fromkeys(self._steady, _NOTHING)
         self._kept: dict[tuple[int, Key], tuple[Array, Array]] = {}
         self._bases: dict[int, Array] = {}
+        self._last: Context | None = None
         self._constant = np.zeros((N_CODES, N_KINDS))
         self._tables = np.zeros((len(basis.products), N_CODES, N_KINDS))
 
     def tables(self, context: Context) -> tuple[Array, Array]:
         """Constant and tables in one context, as of ``Basis.tables``; good until the next call."""
+        if context is not self._last:
+            self._look(context)
+            self._last = context
+        return self._constant, self._tables
+
+    def _look(self, context: Context) -> None:
         for number in self._asked_always:
             self._put(number, *self._basis.ask(number, self._side, context))
         for view, numbers in self._steady.items():
@@ -81,7 +88,6 @@ class KeptTables:
             for number in numbers:
                 self._put(number, *self._of_key(number, key, context))
             self._stands[view] = key
-        return self._constant, self._tables
 
     def _of_key(self, number: int, key: Key, context: Context) -> tuple[Array, Array]:
         if (number, key) not in self._kept:
