@@ -23,7 +23,7 @@ from handread.clues.redeems import redeem_rates
 from handread.errors import HandreadError
 from handread.fitting.affine import find_basis, made_up_context
 from handread.fitting.asking import affine, leaving_odds, note_odds, redeem_offers
-from handread.fitting.mode.claims import HELD, claim_log_probs, claim_probs
+from handread.fitting.mode.claims import HELD, ClaimRows, claim_log_probs, claim_probs
 from handread.table.events import Discard
 
 LORE = load_weights()
@@ -116,6 +116,10 @@ def test_claims_are_what_the_tiles_allow_times_the_rates() -> None:
         assert not anew[N_MASKS:].any()
         outcome = rng.integers(-1, len(SHAPES), n)
         columns |= {"outcome": outcome, "anew": rng.random(n) < 0.3}
+        others = [weights | {name: float(rng.uniform(0.1, 1.0))} for name in weights]
+        many = ClaimRows(columns).log_probs([weights, *others])
+        for one, setting in zip(many, [weights, *others], strict=True):
+            assert np.array_equal(one, claim_log_probs(columns, setting))
         told = claim_log_probs(columns, weights)
         for i in range(n):
             shown = (anew if columns["anew"][i] else planned)[i, outcome[i]]

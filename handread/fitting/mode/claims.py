@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -64,18 +64,59 @@ def _rates(
     return rates, which.reshape(-1)
 
 
+class ClaimRows:
+    """Windows made ready to be asked for their log probabilities under many weights.
+
+    Parameters
+    ----------
+    columns
+        Table ``claims``.
+    """
+
+    def __init__(self, columns: Columns) -> None:
+        turns, which = np.unique(columns["turn"], return_inverse=True)
+        self._contexts = [replace(_PLAIN, turn=int(turn)) for turn in turns]
+        self._which = which.reshape(-1).astype(np.int64)
+        self._columns = (
+            columns["outcome"].astype(np.int64), columns["anew"],
+            columns["loose"].astype(np.int64), *(columns[name] for name in HELD),
+            columns["open"], columns["possible"],
+        )  # fmt: skip
+
+    def log_probs(self, settings: Sequence[Mapping[str, float]]) -> Array:
+        """Log probability of each group shown or let pass, nats, shape (n_settings, n).
+
+        Parameters
+        ----------
+        settings
+            Blocks ``claims``.
+        """
+        out = np.empty((len(settings), len(self._which)))
+        by_tilts: dict[tuple[float, ...], list[int]] = {}
+        for i, weights in enumerate(settings):
+            by_tilts.setdefault(tuple(weights[name] for name in TILTS), []).append(i)
+        for tilts, places in by_tilts.items():
+            out[places] = self._alike([settings[i] for i in places], tilts)
+        return out
+
+    def _alike(self, settings: Sequence[Mapping[str, float]], tilts: tuple[float, ...]) -> Array:
+        """Log probabilities under weights that share their tilts."""
+        rates = np.array([
+            [willing(context, weights) for context in self._contexts] for weights in settings
+        ])  # fmt: skip
+        factors = np.array([
+            [1.0 - weights["anew"], *(weights[name] / 4 for name in UNMODELLED)]
+            for weights in settings
+        ])  # fmt: skip
+        anew = np.array([weights["anew"] / 4 for weights in settings])
+        out = np.empty((len(settings), len(self._which)))
+        fill_claim_log_probs(*self._columns, rates, self._which, factors, anew, *tilts, out)
+        return out
+
+
 def claim_log_probs(columns: Columns, weights: Mapping[str, float]) -> Array:
     """Log probability of each group shown or let pass, nats, shape (n,); see ``claim_probs``."""
-    rates, which = _rates(columns["turn"], weights)
-    factors = np.array([1.0 - weights["anew"], *(weights[name] / 4 for name in UNMODELLED)])
-    out = np.empty(len(columns["outcome"]))
-    fill_claim_log_probs(
-        columns["outcome"].astype(np.int64), columns["anew"],
-        columns["loose"].astype(np.int64), *(columns[name] for name in HELD), columns["open"],
-        columns["possible"], rates, which, factors, weights["anew"] / 4,
-        *(weights[name] for name in TILTS), out,
-    )  # fmt: skip
-    return out
+    return np.asarray(ClaimRows(columns).log_probs([weights])[0])
 
 
 def fit_claims(columns: Columns, priors: Priors, aims: Columns) -> list[Estimate]:
@@ -91,8 +132,10 @@ def fit_claims(columns: Columns, priors: Priors, aims: Columns) -> list[Estimate
     wanted = unknowns(priors, "claims", probabilities=[n for n in names if n not in TILTS])
     wanted = [each for each in wanted if each.path != "claims.misplay"]
 
-    def log_probs(weights: Mapping[str, float]) -> Array:
-        return claim_log_probs(held, {**plain, **weights})
+    asked = ClaimRows(held)
+
+    def log_probs(settings: Sequence[Mapping[str, float]]) -> Array:
+        return asked.log_probs([{**plain, **weights} for weights in settings])
 
     found = search_rows(log_probs, held["weight"].astype(float), wanted)
     return found + _misplays(aims, priors)

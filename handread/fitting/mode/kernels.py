@@ -184,27 +184,29 @@ def fill_claim_log_probs(
     rates: Array,
     which: NDArray[np.int64],
     factors: Array,
-    rate_anew: float,
+    rate_anew: Array,
     tilt_copies: float,
     tilt_jokers: float,
     out: Array,
 ) -> None:
-    """Fill `out` with the log probability of each group shown or let pass, nats.
+    """Fill `out` with the log probability of each group shown or let pass, nats, by each setting.
+
+    What a seat can make is worked out once for all settings, which share the tilts.
 
     Parameters
     ----------
     outcome, anew, loose, kept, any_plan, jokers, open_to, possible
         Columns of the table ``claims``.
     rates, which
-        Rate of taking each group, and which row of it applies to each window.
+        Rate of taking each group, shape (n_settings, n_turns, 18), and which turn each window has.
     factors
-        Of the rates by `loose`, shape (4,).
+        Of the rates by `loose`, shape (n_settings, 4).
     rate_anew
-        Factor of the rates for a group shown for another plan.
+        Factor of the rates for a group shown for another plan, shape (n_settings,).
     tilt_copies, tilt_jokers
         Nats a tile held.
     out
-        Filled, shape (n,).
+        Filled, shape (n_settings, n).
     """
     held, wild = np.empty(kept.shape[1]), np.empty(jokers.shape[1])
     random = np.empty(kept.shape[1])
@@ -223,13 +225,17 @@ def fill_claim_log_probs(
         if target:
             _fill_held(any_plan[i], flat, random)
             _fill_makes(random, wild, other)
-        taken, shown = 0.0, 0.0
         for s in range(open_to.shape[1]):
-            rate = rates[which[i], s]
-            planned = open_to[i, s] * makes[s] * rate * factors[loose[i]]
-            fresh = possible[i, s] * other[s] * rate * rate_anew if target else 0.0
-            taken += planned + fresh
-            if s == outcome[i]:
-                shown = fresh if anew[i] else planned
-        prob = shown if outcome[i] >= 0 else 1.0 - taken
-        out[i] = np.log(max(prob, 1e-300))
+            makes[s] *= open_to[i, s]
+            other[s] = possible[i, s] * other[s] if target else 0.0
+        for k in range(len(rates)):
+            taken, shown = 0.0, 0.0
+            for s in range(open_to.shape[1]):
+                rate = rates[k, which[i], s]
+                planned = makes[s] * rate * factors[k, loose[i]]
+                fresh = other[s] * rate * rate_anew[k]
+                taken += planned + fresh
+                if s == outcome[i]:
+                    shown = fresh if anew[i] else planned
+            prob = shown if outcome[i] >= 0 else 1.0 - taken
+            out[k, i] = np.log(max(prob, 1e-300))

@@ -155,14 +155,17 @@ def search(
 
 
 def search_rows(
-    log_probs: Callable[[Mapping[str, float]], Array], weight: Array, wanted: Sequence[Unknown],
-) -> list[Estimate]:  # fmt: skip
+    log_probs: Callable[[Sequence[Mapping[str, float]]], Array],
+    weight: Array,
+    wanted: Sequence[Unknown],
+) -> list[Estimate]:
     """As ``search``, for many observations: each says how its own log probability moves.
 
     Parameters
     ----------
     log_probs
-        Takes the weights by their names without the block, gives nats for each observation.
+        Takes many settings of the weights by their names without the block, gives nats for each
+        observation, shape (n_settings, n).
     weight
         How much each observation counts, shape (n,).
     wanted
@@ -178,13 +181,14 @@ def search_rows(
     centre = np.array([each.centre for each in wanted])
     precision = np.array([each.width for each in wanted]) ** -2.0
 
-    def at(free: Array) -> Array:
-        return log_probs({
-            each.path.split(".")[1]: each.value(x) for each, x in zip(wanted, free, strict=True)
-        })  # fmt: skip
+    def at(places: Array) -> Array:
+        return log_probs([
+            {each.path.split(".")[1]: each.value(x) for each, x in zip(wanted, free, strict=True)}
+            for free in places
+        ])  # fmt: skip
 
     def loss(free: Array) -> float:
-        return float(0.5 * precision @ (free - centre) ** 2 - weight @ at(free))
+        return float(0.5 * precision @ (free - centre) ** 2 - weight @ at(free[None])[0])
 
     free, now = centre.copy(), loss(centre)
     for _ in range(MOST_STEPS):
@@ -210,13 +214,9 @@ def search_rows(
 
 def _slopes(at: Callable[[Array], Array], free: Array, step: float = 1e-4) -> Array:
     """How each observation's log probability moves with each weight, shape (n_weights, n)."""
-    rows = []
-    for i in range(len(free)):
-        up, down = free.copy(), free.copy()
-        up[i] += step
-        down[i] -= step
-        rows.append((at(up) - at(down)) / (2.0 * step))
-    return np.array(rows)
+    away = step * np.eye(len(free))
+    both = at(np.concatenate([free + away, free - away]))
+    return np.asarray((both[: len(free)] - both[len(free) :]) / (2.0 * step))
 
 
 def gradient(loss: Callable[[Array], float], at: Array, step: float = 1e-5) -> Array:
