@@ -43,10 +43,7 @@ class AskedAnew:
         return self.basis.tables(context, side)
 
     def leaving(self, context: Context) -> Leaving:
-        parts = [leaving_odds(context, np.array([gone]), self.hazard) for gone in range(30)]
-        constant, slopes = ([getattr(part, name)[0] for part in parts]
-                            for name in ("constant", "slopes"))  # fmt: skip
-        return Leaving(np.array(constant), np.array(slopes), parts[0].rate)
+        return leaving_odds(context, np.arange(30), self.hazard)
 
     def notes(self, clue: Clue, context: Context) -> Notes | None:
         return note_odds(clue, context)
