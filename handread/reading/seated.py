@@ -86,7 +86,8 @@ def unseen_from(state: TableState, viewer: int, own: OwnRack) -> NDArray[np.int6
     """
     placed = state.known[viewer].copy()
     placed[JOKER] -= state.jokers_held[viewer]  # these are not counted as seen
-    return state.free - own.tiles + np.minimum(placed, own.tiles)
+    unseen: NDArray[np.int64] = state.free - own.tiles + np.minimum(placed, own.tiles)
+    return unseen
 
 
 def still_there(

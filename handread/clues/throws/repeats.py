@@ -14,8 +14,6 @@ from handread.values import frozen
 
 _NEEDED, _SPARE = frozen(np.array(NEEDED)), frozen(np.array(SPARE))
 
-_NEEDED, _SPARE = list(NEEDED), list(SPARE)
-
 
 def keep(context: Context, weights: Mapping[str, float]) -> Table:
     """Each earlier throw of the kind, up to two, counts against plans that need it."""
