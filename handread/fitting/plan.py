@@ -12,7 +12,8 @@ from handread.errors import HandreadError
 from handread.fitting.mode import ModeFit
 from handread.fitting.posterior.fit import ClubPlan, PopulationFit, fit_population
 from handread.fitting.posterior.onto import sample_onto
-from handread.fitting.running import Progress, fit_games
+from handread.fitting.refits import write_refits
+from handread.fitting.running import Progress, fit_games, round_folder
 from handread.fitting.sources import Played, Recorded, Source, recorded
 from handread.reading import Model
 from handread.simulate import default_population
@@ -182,12 +183,17 @@ def carry_out(plan: FitPlan, model: Model, *, progress: Progress | None = None) 
     Raises
     ------
     HandreadError
-        If people are to be sampled beside a model, and none are asked for.
+        If people are to be sampled beside a model, and none are asked for, or refits are.
     """
     if plan.onto is not None:
         if not plan.people:
             raise HandreadError(
                 f"people={plan.people} beside {str(plan.onto)!r}; accepted: 1 or more"
+            )
+        if plan.refits:
+            raise HandreadError(
+                f"refits beside {str(plan.onto)!r}, where nothing is fitted anew; accepted: refits "
+                "of a fit from the start"
             )
         beside = sample_onto(
             model, plan.onto, plan.club, command=plan.command, progress=progress
@@ -195,14 +201,19 @@ def carry_out(plan: FitPlan, model: Model, *, progress: Progress | None = None) 
         return FitResult(plan, None, beside)
     mode = fit_games(
         model, source_of(plan, model), plan.out, work=plan.work_folder, command=plan.command,
-        rounds=plan.rounds, refits=plan.seed if plan.refits else None, n_workers=plan.workers,
-        progress=progress,
+        rounds=plan.rounds, n_workers=plan.workers, progress=progress,
     )  # fmt: skip
-    if not plan.people:
-        return FitResult(plan, mode)
-    found = fit_population(
-        model, mode, plan.out, plan.club, command=plan.command, progress=progress
-    )  # fmt: skip
+    found = None
+    if plan.people:
+        found = fit_population(
+            model, mode, plan.out, plan.club, command=plan.command, progress=progress
+        )  # fmt: skip
+    if plan.refits:  # last, since the folder is written anew before
+        walked = round_folder(plan.work_folder, plan.rounds)
+        tell = progress or (lambda what, done, total: None)
+        write_refits(
+            model, walked, plan.out, mode, seed=plan.seed, progress=lambda what: tell(what, 0, 1)
+        )  # fmt: skip
     return FitResult(plan, mode, found)
 
 

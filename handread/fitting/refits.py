@@ -7,13 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from pathlib import Path
 from typing import Final
 
 import numpy as np
 
 from handread.fitting.affine import find_basis
 from handread.fitting.checks import Shift, prior_shifts
-from handread.fitting.gathering import Gathered, read_block
+from handread.fitting.gathering import Gathered, put, read_block
 from handread.fitting.mode import ModeFit
 from handread.fitting.mode.throws import Throws
 from handread.fitting.posterior.compare import Worth, worth_of_clues
@@ -63,6 +64,29 @@ def refits_of(
         shifts.append(prior_shifts(model, gathered, fit, priors, factor=factor))
     games = sum(each.n_games for each in tables)
     return "\n".join([*_clue_lines(worths, games), *_prior_lines(shifts, fit.n_games)]) + "\n"
+
+
+def write_refits(
+    model: Model, folder: Path, out: Path, fit: ModeFit, *, seed: int,
+    progress: Callable[[str], None] | None = None,
+) -> None:  # fmt: skip
+    """Tell what a fit hangs on in a file beside its weights.
+
+    Parameters
+    ----------
+    model
+        The model of the reading that the fit started from; its weights are the centres of the
+        priors.
+    folder
+        Blocks of the games that were walked last.
+    out
+        Folder of the fitted model.
+    fit, seed, progress
+        See ``refits_of``.
+    """
+    gathered = Gathered(tuple(sorted(folder.glob("block-*.npz"))), {})
+    told = refits_of(model, gathered, fit, Priors(model.weights), seed=seed, progress=progress)
+    put(out / "refits.toml", told.encode())
 
 
 def _clue_lines(worths: Sequence[Worth], n_games: int) -> Iterator[str]:

@@ -8,10 +8,9 @@ from pathlib import Path
 from typing import Final
 
 from handread.errors import HandreadError
-from handread.fitting.gathering import Gathered, gather, put
+from handread.fitting.gathering import Gathered, gather
 from handread.fitting.mode import ModeFit, fit_mode
 from handread.fitting.priors import Priors
-from handread.fitting.refits import refits_of
 from handread.fitting.saving import ModelCard, save_model
 from handread.fitting.sources import Source
 from handread.fitting.versions import packages, versions_of
@@ -38,7 +37,6 @@ def fit_games(
     rounds: int = 1,
     n_workers: int = 1,
     priors: Priors | None = None,
-    refits: int | None = None,
     progress: Progress | None = None,
 ) -> ModeFit:
     """Walk games, find the most probable weights, and write the model.
@@ -63,9 +61,6 @@ def fit_games(
         Processes.
     priors
         Centres and widths; None for the weights of `model` and the widths of ``WIDTHS``.
-    refits
-        Seed of what the fit hangs on, ``refits.toml``, which takes some twenty fits more; None to
-        leave it out.
     progress
         Called as the work goes on.
 
@@ -87,21 +82,21 @@ def fit_games(
     for number in range(1, rounds + 1):
         what = f"walking, round {number} of {rounds}"
         gathered = gather(
-            current, source, Path(work) / f"round-{number}", n_workers=n_workers,
+            current, source, round_folder(work, number), n_workers=n_workers,
             n_games=source.n_games if number == rounds else first_games(source.n_games),
             progress=partial(tell, what),
         )  # fmt: skip
         fit = fit_mode(
             current, gathered, priors=held, name=name, progress=lambda part: tell(part, 0, 1)
         )
-        walked, current = current, reweighted(model, fit)
+        current = reweighted(model, fit)
     save_model(out, model, fit.weights, fit.estimates, card_of(model, gathered, fit, command))
-    if refits is not None:
-        told = refits_of(
-            walked, gathered, fit, held, seed=refits, progress=lambda part: tell(part, 0, 1)
-        )
-        put(Path(out) / "refits.toml", told.encode())
     return fit
+
+
+def round_folder(work: str | Path, number: int) -> Path:
+    """Folder of the blocks of one round of walks, from 1 on."""
+    return Path(work) / f"round-{number}"
 
 
 def first_games(n_games: int) -> int:

@@ -7,9 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from handread.errors import HandreadError
 from handread.fitting.gathering import gather
 from handread.fitting.mode import fit_mode
-from handread.fitting.plan import FitPlan
+from handread.fitting.plan import FitPlan, carry_out
 from handread.fitting.priors import Priors
 from handread.fitting.refits import MOST_MOVED, refits_of
 from handread.fitting.sources import Played
@@ -52,3 +53,16 @@ def _moves(held: dict[str, dict[str, dict[str, float]]]) -> list[tuple[str, dict
         (f"{block}.{name}", move)
         for block, of in held.items() if isinstance(of, dict) for name, move in of.items()
     ]  # fmt: skip
+
+
+def test_the_file_is_there_after_a_fit_and_refused_where_nothing_is_fitted(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("handread.fitting.refits.refits_of", lambda *_, **__: "told = true\n")
+    plan = FitPlan(tmp_path / "model", games=3, card="small", refits=True, work=tmp_path / "work")
+    carry_out(plan, small_model())
+    assert (tmp_path / "model" / "weights.toml").exists()
+    assert tomllib.loads((tmp_path / "model" / "refits.toml").read_text()) == {"told": True}
+    beside = FitPlan(tmp_path / "x", onto=tmp_path / "model", people=2, refits=True)
+    with pytest.raises(HandreadError, match=r"refits beside .*accepted: refits of a fit"):
+        carry_out(beside, small_model())

@@ -165,7 +165,7 @@ def test_a_group_that_goes_back_to_the_own_rack_is_counted_once() -> None:
     assert before[JOKER] == 5
     assert [told.seat for told in evidence.seats for seen in told.observed
             if seen.what == "elsewhere"] == []  # fmt: skip
-    # three more jokers are thrown, and two may be with the others still
+    # all five that the viewer does not hold are with the others, so that all can be thrown
     for seat in (1, 2, 3, 1, 2):
         reader.observe(Discard(seat, JOKER))
     assert reader.around.unseen[JOKER] == 0
