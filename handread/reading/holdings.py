@@ -25,7 +25,7 @@ from handread.reading.expecting import (
     share_out,
 )
 from handread.reading.model import Model
-from handread.reading.seated import still_there, unseen_from
+from handread.reading.seated import still_there, unknown_in_rack, unseen_from
 from handread.table.own import OwnRack
 from handread.table.state import TableState
 from handread.tiles import JOKER, N_KINDS
@@ -83,7 +83,8 @@ def _margins(
     redeemed = sum(state.jokers_held)  # those of a returned group have been seen
     if viewer is not None and own is not None:
         unseen = unseen_from(state, viewer, own)
-        sizes[viewer], redeemed = own.unknown, redeemed - state.jokers_held[viewer]
+        sizes[viewer] = unknown_in_rack(state, viewer, own)
+        redeemed -= state.jokers_held[viewer]
     unseen[JOKER] -= redeemed
     unseen = np.maximum(unseen, 0)
     sizes = np.maximum(sizes, 0.0)

@@ -84,10 +84,20 @@ def unseen_from(state: TableState, viewer: int, own: OwnRack) -> NDArray[np.int6
     own
         Its concealed tiles.
     """
-    placed = state.known[viewer].copy()
-    placed[JOKER] -= state.jokers_held[viewer]  # these are not counted as seen
-    unseen: NDArray[np.int64] = state.free - own.tiles + np.minimum(placed, own.tiles)
-    return unseen
+    unseen: NDArray[np.int64] = state.free - own.tiles
+    return unseen + np.minimum(_placed(state, viewer), own.tiles)
+
+
+def unknown_in_rack(state: TableState, viewer: int, own: OwnRack) -> int:
+    """Concealed tiles of the viewer that neither it wrote down nor the table knows of."""
+    return int(own.unknown - np.maximum(_placed(state, viewer) - own.tiles, 0).sum())
+
+
+def _placed(state: TableState, seat: int) -> NDArray[np.int64]:
+    """Concealed tiles of a seat that the table has seen, shape (36,)."""
+    placed: NDArray[np.int64] = state.known[seat].copy()
+    placed[JOKER] -= state.jokers_held[seat]  # these are not counted as seen
+    return placed
 
 
 def still_there(

@@ -169,3 +169,12 @@ def test_a_group_that_goes_back_to_the_own_rack_is_counted_once() -> None:
     for seat in (1, 2, 3, 1, 2):
         reader.observe(Discard(seat, JOKER))
     assert reader.around.unseen[JOKER] == 0
+
+
+def test_a_group_that_went_back_is_known_where_the_rack_was_not_written_in_full() -> None:
+    """A rack of which nothing was written counts the group among what all know to be there."""
+    reader = seated([Discard(0, BAM), Discard(1, WHITE), Expose(0, 5, 2)])
+    reader.observe(Dead(0, 2, returned=True))
+    reader.observe(Rack(0, (BAM,)))
+    around = reader.around
+    np.testing.assert_allclose(around.holds[4].sum(), reader.state.wall, atol=1e-9)
