@@ -17,7 +17,8 @@ from handread.fitting.checks import Shift, prior_shifts
 from handread.fitting.gathering import Gathered, put, read_block
 from handread.fitting.mode import ModeFit
 from handread.fitting.mode.throws import Throws
-from handread.fitting.posterior.compare import Worth, worth_of_clues
+from handread.fitting.posterior.compare import DRAWS, Worth, worth_of_clues
+from handread.fitting.posterior.shim import most_shape
 from handread.fitting.priors import Priors
 from handread.reading import Model
 
@@ -95,9 +96,11 @@ def _clue_lines(worths: Sequence[Worth], n_games: int) -> Iterator[str]:
     yield "[clues]"
     yield "# Expected log predictive density of the throws of a game left out (Pareto-smoothed, by"
     yield "# game, around the mode), nats. Of each clue: what that loses over all games when the"
-    yield "# clue is left out and the rest is fitted anew, with its standard error; worst_k above"
-    yield "# 0.7 says that the figure is not to be trusted."
+    yield "# clue is left out and the rest is fitted anew, with its standard error. A worst_k above"
+    yield "# most_k says that the figure is rough."
     yield f"games = {n_games}"
+    yield f"draws = {DRAWS}"
+    yield f"most_k = {most_shape(DRAWS):.3g}"
     for each in worths:
         if not each.name:
             yield f"elpd = {each.elpd:.6g}"

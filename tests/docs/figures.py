@@ -34,11 +34,12 @@ _READERS: Final = {
 _HONESTY: Final = (
     ("power", "calibration power (1 when calibrated)", 2),
     ("honesty ratio", "honesty ratio (1 when honest)", 2),
-    ("top-label error", "error of the top family, all moments", 3),
-    ("50 % set: covered less stated", "50 % sets, coverage less 0.50", 3),
-    ("80 % set: covered less stated", "80 % sets, coverage less 0.80", 3),
-    ("95 % set: covered less stated", "95 % sets, coverage less 0.95", 3),
-    ("lead above 0.5", "own turns that the true family leads at the end", 1),
+    ("top-label error", "error of the top family, all moments", 4),
+    ("50 % set: covered less stated", "50 % sets: held the truth, less what they stated", 3),
+    ("80 % set: covered less stated", "80 % sets: held the truth, less what they stated", 3),
+    ("95 % set: covered less stated", "95 % sets: held the truth, less what they stated", 3),
+    ("lead above 0.5", "last own turns through which the truth keeps more than 0.5", 1),
+    ("games with a wrong row above 0.5", "games in which a wrong row passed 0.5", 2),
     ("truth called impossible", "truths that had probability 0", 4),
 )  # fmt: skip
 

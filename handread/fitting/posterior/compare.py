@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +15,9 @@ from handread.fitting.priors import Priors
 from handread.values import FrozenMap
 
 Array = NDArray[np.float64]
+
+#: Draws around each mode.
+DRAWS: Final = 200
 
 
 @dataclass(frozen=True)
@@ -29,7 +33,7 @@ class Worth:
     difference, standard_error
         Of the whole set less this one, summed over games, nats.
     worst_k
-        Largest Pareto shape; above 0.7 the figure is not to be trusted.
+        Largest Pareto shape; above ``shim.most_shape`` of the draws the figure is rough.
     """
 
     name: str
@@ -63,7 +67,7 @@ def log_lik_by_game(
 
 
 def worth_of_clues(
-    basis: Basis, priors: Priors, throws: Throws, *, n_draws: int = 200,
+    basis: Basis, priors: Priors, throws: Throws, *, n_draws: int = DRAWS,
     rng: np.random.Generator,
 ) -> list[Worth]:  # fmt: skip
     """Leave each clue out in turn, fit the rest anew, and compare by games left out.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Mapping
+from math import log10
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -15,7 +16,7 @@ Array = NDArray[Any]
 class Loo(NamedTuple):
     """Leave-one-out: expected log predictive density of all units and of each, nats; shapes.
 
-    A Pareto shape above 0.7 says that the figure of its unit is not to be trusted.
+    A Pareto shape above ``most_shape`` says that the figure of its unit is not to be trusted.
     """
 
     elpd: float
@@ -67,6 +68,17 @@ def loo(log_likelihood: Array) -> Loo:
     each = np.asarray((found.elpd_i if new else found.loo_i).values, dtype=np.float64)
     shapes = np.asarray(found.pareto_k.values, dtype=np.float64)
     return Loo(float(found.elpd if new else found.elpd_loo), each, shapes)
+
+
+def most_shape(n_draws: int) -> float:
+    """Pareto shape up to which a smoothed figure of so many draws is to be trusted.
+
+    Vehtari et al., Pareto smoothed importance sampling, JMLR 25, 2024, from memory.
+
+    >>> round(most_shape(200), 3), most_shape(5000)
+    (0.565, 0.7)
+    """
+    return min(1.0 - 1.0 / log10(n_draws), 0.7)
 
 
 def _alone(values: Array) -> Any:

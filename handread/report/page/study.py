@@ -173,10 +173,11 @@ def _parts(result: StudyResult, known: Known) -> Iterator[str]:
 def _calibration(result: StudyResult, known: Known) -> Iterator[str]:
     plan = result.plan
     yield words(
-        "A calibrated reader that says 70 % is right in 70 % of such moments. The error is its "
-        "distance from that for the row named first, above 0 where it is too sure; a calibrated "
-        "reader's would lie below the null. A power under 1 means that beliefs should be "
-        "flatter. Sets: how much more often the truth lies within a stated set than stated."
+        "A calibrated reader that says 70 % is right in 70 % of such moments. The error is the "
+        "typical distance from that for the row named first, noise removed; it does not say in "
+        "which direction, and a calibrated reader's would lie below the null. A power under 1 "
+        "means that beliefs should be flatter. Sets: how often the truth lies within a stated "
+        "set, less what the set states."
     )
     pictures = []
     for reader in plan.readers:
