@@ -5,9 +5,10 @@ Each raises ``ContractError`` with what is wrong, or returns None.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import fields, replace
 from itertools import permutations
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +29,8 @@ _NOTES: tuple[dict[str, Any], ...] = (
     {"drawn": True}, {"drawn": False}, {"position": "middle"}, {"pause": 30.0},
 )  # fmt: skip
 _BY_KIND = ("within_reach", "unseen", "seen", "own_thrown", "demand")
+#: Asked in place of a weight that is 0 by default, at which what it multiplies cannot be seen.
+_FOR_ZERO: Final = 0.3
 
 
 class ContractError(HandreadError):
@@ -84,7 +87,8 @@ def check_clue(clue: Clue, *, rng: np.random.Generator, n_contexts: int = 20) ->
     Its scores are finite tables of use codes and kinds, the same each time, within its cap, not
     affected by the seat, and relabelled when the suits are relabelled; it leaves its context as it
     was; its marks are log probabilities; with all weights zero its scores say nothing; scores and
-    marks look at nothing but what it names, where it names that.
+    marks look at nothing but what it names, where it names that. All this holds for its default
+    weights, and again with another number in place of each default that is 0.
 
     Parameters
     ----------
@@ -109,60 +113,71 @@ def check_clue(clue: Clue, *, rng: np.random.Generator, n_contexts: int = 20) ->
         raise ContractError(f"clue {clue.name!r}: a version from 1, a line about it and a source")
     for _ in range(n_contexts):
         context = random_context(rng)
+        other = random_context(rng)
         held = [np.array(getattr(context, field.name), copy=True) for field in fields(context)]
-        for turn in ("keep", "change"):
-            _check_scores(clue, turn, context)
-        _check_marks(clue, context)
-        _check_looks(clue, context, random_context(rng))
+        for weights in _settings(clue):
+            for turn in ("keep", "change"):
+                _check_scores(clue, turn, context, weights)
+            _check_marks(clue, context, weights)
+            _check_looks(clue, context, other, weights)
         for field, old in zip(fields(context), held, strict=True):
             if not np.array_equal(np.array(getattr(context, field.name)), old):
                 raise ContractError(f"clue {clue.name!r} changed {field.name!r} of its context")
 
 
-def _check_scores(clue: Clue, turn: str, context: Context) -> None:
+def _settings(clue: Clue) -> list[Mapping[str, float]]:
+    """Weights at which a clue is asked: the defaults, and others where some default is 0."""
+    if all(clue.defaults.values()):
+        return [clue.defaults]
+    return [clue.defaults, {name: value or _FOR_ZERO for name, value in clue.defaults.items()}]
+
+
+def _check_scores(clue: Clue, turn: str, context: Context, weights: Mapping[str, float]) -> None:
     score = getattr(clue, turn)
-    table = score(context, clue.defaults)
+    table = score(context, weights)
     name = f"clue {clue.name!r}, {turn}"
     if table.shape != (N_CODES, N_KINDS) or not np.isfinite(table).all():
         raise ContractError(f"{name}: shape {table.shape}; finite, of shape (16, 36) is accepted")
     if np.abs(table).max() > clue.cap:
         raise ContractError(f"{name}: size {np.abs(table).max():.2f} is over its cap {clue.cap}")
-    if not np.array_equal(table, score(context, clue.defaults)):
+    if not np.array_equal(table, score(context, weights)):
         raise ContractError(f"{name}: not the same the second time")
     turned = replace(context, seat=(context.seat + 1) % 4)
-    if not np.array_equal(table, score(turned, clue.defaults)):
+    if not np.array_equal(table, score(turned, weights)):
         raise ContractError(f"{name}: depends on which seat acts")
     if score(context, dict.fromkeys(clue.defaults, 0.0)).any():
         raise ContractError(f"{name}: says something with all weights zero")
     for suits in permutations(range(3)):
         kinds = _relabelled(suits)
-        moved = score(_relabel(context, kinds), clue.defaults)
+        moved = score(_relabel(context, kinds), weights)
         if not np.allclose(moved[:, kinds], table, rtol=0, atol=1e-12):
             raise ContractError(f"{name}: not relabelled with the suits {suits}")
 
 
-def _check_marks(clue: Clue, context: Context) -> None:
+def _check_marks(clue: Clue, context: Context, weights: Mapping[str, float]) -> None:
     for note in (*_NOTES, {}):
         event = Discard(context.seat, 4, **note)
-        for mark in clue.mark(context, event, clue.defaults) or ():
+        for mark in clue.mark(context, event, weights) or ():
             if mark.shape != (N_CODES,) or not np.isfinite(mark).all() or mark.max() > 1e-12:
                 raise ContractError(
                     f"clue {clue.name!r}, mark: log probabilities of shape (16,) are accepted"
                 )
 
 
-def _check_looks(clue: Clue, context: Context, other: Context) -> None:
+def _check_looks(
+    clue: Clue, context: Context, other: Context, weights: Mapping[str, float]
+) -> None:  # fmt: skip
     """Compare with another moment that is the same in all that the clue says it looks at."""
     if clue.looks_at is not None:
         alike = _alike(context, other, clue.looks_at)
         for score in (clue.keep, clue.change):
-            if not np.array_equal(score(context, clue.defaults), score(alike, clue.defaults)):
+            if not np.array_equal(score(context, weights), score(alike, weights)):
                 raise ContractError(f"clue {clue.name!r}: looks at more than {clue.looks_at}")
     if clue.mark_looks_at is not None:
         alike = _alike(context, other, clue.mark_looks_at)
         for note in _NOTES:
             event = Discard(context.seat, 4, **note)
-            one, two = (clue.mark(each, event, clue.defaults) or () for each in (context, alike))
+            one, two = (clue.mark(each, event, weights) or () for each in (context, alike))
             if not np.array_equal(one, two):
                 raise ContractError(
                     f"clue {clue.name!r}, mark: looks at more than {clue.mark_looks_at}"

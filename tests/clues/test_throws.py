@@ -86,6 +86,32 @@ def test_the_contract_catches_a_clue_that_looks_at_more_than_it_says(clue: Clue)
         check_clue(replace(clue, mark=noted, mark_looks_at=("phase",)), rng=rng)
 
 
+def test_the_contract_catches_what_hangs_on_a_weight_of_zero() -> None:
+    """Defaults of 0 hide what they multiply: marks, scores and what both look at."""
+    pause, tidying = CLUES["pause"], CLUES["winds_and_dragons"]
+    assert pause.defaults["weight"] == tidying.defaults["middle"] == 0.0
+
+    def by_wall(context: Context, event: Discard, weights: Mapping[str, float]) -> Any:
+        if event.pause is None or weights["weight"] == 0.0:
+            return None
+        return (np.full(N_CODES, -0.01 * weights["weight"] * context.wall),) * 2
+
+    def likely(context: Context, event: Discard, weights: Mapping[str, float]) -> Any:
+        return (np.full(N_CODES, weights["weight"]),) * 2
+
+    def by_threat(context: Context, weights: Mapping[str, float]) -> np.ndarray:
+        return np.full((N_CODES, N_KINDS), weights["middle"] * context.threat)
+
+    liars = {
+        "mark: looks at more than \\(\\)": replace(pause, mark=by_wall, mark_looks_at=()),
+        "mark: log probabilities": replace(pause, mark=likely, mark_looks_at=None),
+        "looks at more than \\('phase',\\)": replace(tidying, keep=by_threat),
+    }
+    for words, liar in liars.items():
+        with pytest.raises(ContractError, match=words):
+            check_clue(liar, rng=np.random.default_rng(17))
+
+
 def test_scores_with_all_weights_zero_say_nothing(clue: Clue) -> None:
     context = random_context(np.random.default_rng(3))
     silent = dict.fromkeys(clue.defaults, 0.0)
