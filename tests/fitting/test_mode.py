@@ -264,6 +264,25 @@ def test_rates_of_a_flat_prior_agree_with_their_posterior() -> None:
     assert found.sd == pytest.approx(0.016, abs=6e-4)
 
 
+def test_observations_that_can_show_nothing_are_not_counted() -> None:
+    """Half of what could happen cannot be told from what did not: it moves no weight."""
+    wanted = Unknown("hazard.other", "logit", -1.0, 2.0)
+    happened, missed = np.array([3.0, 0.0, 5.0]), np.array([7.0, 40.0, 5.0])
+    found = fit_rate(wanted, happened, missed, shown=np.array([1.0, 0.0, 0.5]))
+    assert found.n == 20.0
+    kept = fit_rate(wanted, happened[[0, 2]], missed[[0, 2]], shown=np.array([1.0, 0.5]))
+    assert (found.value, found.sd) == pytest.approx((kept.value, kept.sd), rel=1e-6)
+    assert fit_rate(wanted, happened, missed).n == 60.0
+
+    slopes = np.array([[1.0, 0.0], [1.0, 1.0], [1.0, 1.0]])
+    both = [Unknown(f"hazard.{name}", "plain", 0.0, 2.0) for name in ("base", "late")]
+    odds = fit_logistic(
+        np.zeros(3), slopes, happened, missed, both, ("base", "late"),
+        shown=np.array([1.0, 0.0, 0.5]),
+    )  # fmt: skip
+    assert [each.n for each in odds] == [20.0, 10.0]
+
+
 def test_held_weights_stay() -> None:
     priors = Priors(load_weights())
     assert priors.free("pause") == ()

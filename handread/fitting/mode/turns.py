@@ -66,7 +66,8 @@ def fit_logistic(
         if size < 1e-10:
             break
     sd = spread(curvature)
-    seen = ((design != 0) * (happened + missed)[:, None]).sum(axis=0)
+    telling = (happened + missed) * (np.asarray(shown) > 0)
+    seen = ((design != 0) * telling[:, None]).sum(axis=0)
     return [
         Estimate(each.path, float(x), float(s), each.centre, float(n))
         for each, x, s, n in zip(wanted, free, sd, seen, strict=True)
@@ -119,18 +120,16 @@ def fit_rate(
     shown
         Probability that what happened can be told from what did not, a number or shape (n,).
     """
-    clear, of = np.unique(np.atleast_1d(shown), return_inverse=True)
-    seen, unseen = (
-        np.bincount(of, weights=np.broadcast_to(count, of.shape), minlength=len(clear))
-        for count in (happened, missed)
-    )
+    of_each, *counts = np.atleast_1d(*np.broadcast_arrays(shown, happened, missed))
+    clear, of = np.unique(of_each, return_inverse=True)
+    seen, unseen = (np.bincount(of, weights=each, minlength=len(clear)) for each in counts)
 
     def log_lik(weights: Mapping[str, float]) -> float:
         rate = np.clip(weights[wanted.path.split(".")[1]] * clear, 1e-300, 1.0 - 1e-16)
         return float(seen @ np.log(rate) + unseen @ np.log1p(-rate))
 
-    found = search(log_lik, [wanted], counts={wanted.path: float(seen.sum() + unseen.sum())})
-    return found[0]
+    telling = float((seen + unseen)[clear > 0].sum())
+    return search(log_lik, [wanted], counts={wanted.path: telling})[0]
 
 
 def fit_moves(columns: Columns, priors: Priors) -> list[Estimate]:
