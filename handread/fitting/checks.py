@@ -110,38 +110,38 @@ def _moved(probability: float, away: float) -> float:
 
 @dataclass(frozen=True)
 class Shift:
-    """How far a weight moves when all priors are made wider.
+    """How far a weight moves with priors of other widths.
 
     Attributes
     ----------
     path
         ``block.weight``.
-    value, wider
-        As fitted, and with the wider priors.
+    value, then
+        As fitted, and with the other priors.
     shift
         The difference in standard deviations of the fit.
     """
 
     path: str
     value: float
-    wider: float
+    then: float
     shift: float
 
 
 def prior_shifts(
     model: Model, gathered: Gathered, fit: ModeFit, priors: Priors, *, factor: float = 2.0
 ) -> list[Shift]:
-    """Fit again with wider priors; weights that move most come first.
+    """Fit again with priors of other widths; weights that move most come first.
 
     Parameters
     ----------
     model, gathered, fit, priors
         As they were fitted.
     factor
-        Multiplies the width of every prior.
+        Multiplies the width of every prior: below 1 for narrower ones.
     """
-    wide = fit_mode(model, gathered, priors=replace(priors, factor=priors.factor * factor))
-    other: Mapping[str, Estimate] = {each.path: each for each in wide.estimates}
+    again = fit_mode(model, gathered, priors=replace(priors, factor=priors.factor * factor))
+    other: Mapping[str, Estimate] = {each.path: each for each in again.estimates}
     found = [
         Shift(each.path, each.value, other[each.path].value,
               (other[each.path].value - each.value) / max(each.sd, 1e-12))

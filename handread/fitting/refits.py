@@ -125,5 +125,5 @@ def _prior_lines(shifts: Sequence[Sequence[Shift]], n_games: int) -> Iterator[st
         yield f"moved_by_half_a_deviation = {sum(abs(each.shift) > 0.5 for each in moved)}"
         for each in moved[:MOST_MOVED]:
             block, name = each.path.split(".")
-            told = f"fitted = {each.value:.4g}, then = {each.wider:.4g}, moved = {each.shift:.3g}"
+            told = f"fitted = {each.value:.4g}, then = {each.then:.4g}, moved = {each.shift:.3g}"
             yield f"{block}.{name} = {{ {told} }}"
