@@ -28,6 +28,9 @@ LONGEST_FILE = 600
 #: Packages of optional extras; a module that needs one is looked at where it is installed.
 OPTIONAL = {"pymc", "arviz", "pytensor", "matplotlib", "dask", "distributed"}
 
+#: Packages whose public classes keep the habits of values, exported or not.
+WHOLE = ("handread.fitting",)
+
 #: Functions exported by ``handread.reading`` that infer nothing, each with the reason.
 NO_INFERENCE: dict[str, str] = {
     "build_model": "puts card, weights and prior together",
@@ -72,9 +75,14 @@ def defined_here(module: ModuleType) -> Iterator[tuple[str, Any]]:
 
 
 def public_classes() -> Iterator[tuple[str, type]]:
-    """Classes that a module exports, or a package above it; all, where none says what it does."""
+    """Classes that a module exports, or a package above it; all, where none says what it does.
+
+    All as well in the packages of ``WHOLE``, whose classes go from module to module.
+    """
     for module in public_modules():
         lists = [vars(above)["__all__"] for above in above_and(module) if "__all__" in vars(above)]
+        if any(module.__name__.startswith(f"{package}.") for package in WHOLE):
+            lists = []
         for name, value in defined_here(module):
             if inspect.isclass(value) and (not lists or any(value.__name__ in x for x in lists)):
                 yield name, value

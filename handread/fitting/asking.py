@@ -64,8 +64,8 @@ def unit_weights(weights: Weights) -> Weights:
     return replace(weights, blocks=frozen_blocks)
 
 
-@dataclass(frozen=True)
-class Answer:
+@dataclass(frozen=True, eq=False)
+class Answer(ArrayValue):
     """What one row could do about a tile that lies open, as far as the tiles go.
 
     Attributes
@@ -85,8 +85,6 @@ class Answer:
     open: Array
     completes: float
     able: bool
-
-    __hash__ = None  # type: ignore[assignment]  # holds arrays
 
 
 #: That of a plan which has no use for the tile.

@@ -16,6 +16,10 @@ from handread.reading import Model
 class Design:
     """What walks of many games share.
 
+    The fields stay; what `kept` holds grows as the clues are asked, and the tables that it gives
+    are good until its next call. ``design_of`` gives everybody in a process the same design, so one
+    walk at a time may use it.
+
     Attributes
     ----------
     model

@@ -15,6 +15,7 @@ from handread.fitting.mode.kernels import throw_curvature, throw_sums
 from handread.fitting.mode.search import Estimate, spread
 from handread.fitting.priors import Priors
 from handread.fitting.tables import ThrowTable
+from handread.values import ArrayValue
 
 Array = NDArray[np.float64]
 
@@ -42,7 +43,7 @@ class Throws:
 
 
 @dataclass(frozen=True, eq=False)
-class ThrowFit:
+class ThrowFit(ArrayValue):
     """Weights of throws, found.
 
     Attributes
