@@ -48,10 +48,12 @@ def test_figures_are_those_of_the_records(
         if isinstance(event := game.record.events[-1], Win)
     ]  # fmt: skip
     assert summary.entry("wall games").value == pytest.approx(
-        np.mean([
-            isinstance(game.record.events[-1], WallGame) and sum(state.live) > 1
-            for game, state in zip(games, ends, strict=True)
-        ])
+        np.mean(
+            [
+                isinstance(game.record.events[-1], WallGame) and sum(state.live) > 1
+                for game, state in zip(games, ends, strict=True)
+            ]
+        )
     )
     assert summary.entry("self-drawn share of wins").value == pytest.approx(
         sum(not event.claimed for _, _, event in won) / len(won)
