@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -81,3 +82,16 @@ class Context(ArrayValue):
     def phase(self) -> int:
         """0 early, 1 middle, 2 late, by the seat's own turns."""
         return int(self.turn >= MIDDLE_TURN) + int(self.turn >= LATE_TURN)
+
+
+def looks(context: Context, names: Sequence[str]) -> tuple[Hashable, ...]:
+    """What a context says under some names, in a form that can be looked up.
+
+    Examples
+    --------
+    >>> from handread.testing import random_context
+    >>> looks(random_context(np.random.default_rng(1), turn=7), ("turn", "phase"))
+    (7, 1)
+    """
+    values = (getattr(context, name) for name in names)
+    return tuple(v.tobytes() if isinstance(v, np.ndarray) else v for v in values)

@@ -6,14 +6,14 @@ in all, and one that looks at the throws of the seat is asked at each throw.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from handread.clues.codes import N_CODES
-from handread.clues.context import Context
+from handread.clues.context import Context, looks
 from handread.clues.contract import Clue, no_mark, no_score
 from handread.clues.hazard import LOOKS_AT
 from handread.fitting.affine import Basis
@@ -26,19 +26,6 @@ Key = tuple[Hashable, ...]
 #: More kinds than can be gone of any target.
 MOST_BLOCKED: Final = 64
 _NOTHING: Final[Key] = ("nothing yet",)
-
-
-def looks(context: Context, names: Sequence[str]) -> Key:
-    """What a context says under some names, in a form that can be looked up.
-
-    Examples
-    --------
-    >>> from handread.testing import random_context
-    >>> looks(random_context(np.random.default_rng(1), turn=7), ("turn", "phase"))
-    (7, 1)
-    """
-    values = (getattr(context, name) for name in names)
-    return tuple(v.tobytes() if isinstance(v, np.ndarray) else v for v in values)
 
 
 class KeptTables:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Iterator
+from collections.abc import Iterable
 
 import numpy as np
 from numpy.typing import NDArray
 
 from handread.clues.codes import N_CODES
-from handread.clues.context import Context
+from handread.clues.context import looks
 from handread.clues.contract import Clue, no_mark, no_score
 from handread.reading.looking import Seen
 from handread.table.events import Discard
@@ -51,17 +51,10 @@ def clue_scores(seen: Seen, number: int) -> tuple[Array, Array]:
     clue, kept = seen.model.clues[number], seen.model.kept_scores
     if clue.looks_at is None:
         return _score(seen, clue)
-    key = (number, *_looks(seen.context, clue.looks_at))
+    key = (number, *looks(seen.context, clue.looks_at))
     if key not in kept:
         kept[key] = _score(seen, clue)
     return kept[key]
-
-
-def _looks(context: Context, names: tuple[str, ...]) -> Iterator[Hashable]:
-    """What a context says under each name, in a form that can be looked up."""
-    for name in names:
-        value = getattr(context, name)
-        yield value.tobytes() if isinstance(value, np.ndarray) else value
 
 
 def _score(seen: Seen, clue: Clue) -> tuple[Array, Array]:
@@ -89,7 +82,7 @@ def throw_tables(seen: Seen) -> tuple[Array, Array]:
     The clues that look at little are summed once for all that they look at.
     """
     model = seen.model
-    key = ("all", *_looks(seen.context, model.looks_at))
+    key = ("all", *looks(seen.context, model.looks_at))
     if key not in model.kept_scores:
         sums = np.zeros((2, N_CODES, N_KINDS))
         steady = (i for i, clue in enumerate(model.clues) if clue.looks_at is not None)
