@@ -7,6 +7,7 @@ been accepted.
 from __future__ import annotations
 
 import difflib
+import numbers
 from collections.abc import Iterable
 
 
@@ -53,3 +54,14 @@ def closest(word: str, accepted: Iterable[str], most: int = 3) -> str:
     hint = "did you mean " + " or ".join(repr(name) for name in near) + "? " if near else ""
     shown = names if len(names) <= 12 else [*names[:12], "..."]
     return f"{hint}accepted: {', '.join(shown)}"
+
+
+def is_whole(value: object) -> bool:
+    """Whether a value is a whole number: an int or an integer of numpy, no boolean.
+
+    >>> is_whole(3), is_whole("3"), is_whole(3.0), is_whole(True)
+    (True, False, False, False)
+    """
+    if type(value) is int:  # of nearly all, in the least time
+        return True
+    return isinstance(value, numbers.Integral) and not isinstance(value, bool)

@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from handread.errors import ParseError, closest
+from handread.errors import ParseError, closest, is_whole
 
 Counts = NDArray[np.uint8]
 
@@ -151,7 +151,7 @@ def format_kind(kind: int) -> str:
     >>> format_kind(4)
     '5 bam'
     """
-    if not 0 <= kind < N_KINDS:
+    if not (is_whole(kind) and 0 <= kind < N_KINDS):
         raise ParseError(f"no kind {kind!r}: kinds are 0 to {N_KINDS - 1}")
     return KINDS[kind]
 

@@ -12,7 +12,7 @@ from typing import Any, Final
 import numpy as np
 
 from handread.card.compiled import CompiledCard, Rules
-from handread.errors import IllegalEvent, ParseError, closest
+from handread.errors import IllegalEvent, closest
 from handread.table.events import (
     SEATS,
     SWITCHES,
@@ -39,9 +39,10 @@ from handread.table.events import (
     WinInError,
 )
 from handread.table.rules import claims, ends, passes, status, throws
+from handread.table.rules.fields import wrong_field
 from handread.table.rules.reason import IMPOSSIBLE, Reason, impossible
 from handread.table.state import TableState, evolve
-from handread.tiles import JOKER, N_KINDS
+from handread.tiles import N_KINDS
 
 __all__ = ["Reason", "apply", "check", "is_legal", "replay", "start"]
 
@@ -71,7 +72,7 @@ _RULES: Final[dict[type[Event], tuple[_Check, _Advance]]] = {
     Dead: (_plain(status.check_dead), status.advance_dead),
     WinInError: (_plain(status.check_error), status.advance_error),
     Absent: (_plain(status.check_absent), status.advance_absent),
-    Missed: (_plain(status.check_missed), status.advance_missed),
+    Missed: (lambda state, event, card: [], status.advance_missed),
     Joined: (_plain(status.check_joined), status.advance_joined),
     Win: (_plain(ends.check_win), ends.advance_win),
     WallGame: (_plain(ends.check_wall_game), ends.advance_wall_game),
@@ -183,17 +184,13 @@ def check(
 
 
 def _values(state: TableState, event: Event) -> Reason | None:
-    """Reason against seats and kinds that are none."""
+    """Reason against seats, kinds, sizes and counts that are none."""
+    if words := wrong_field(state, event):
+        return impossible(words)
     seat = getattr(event, "seat", None)
-    if seat is not None:
-        if not 0 <= seat < 4:
-            return impossible(f"no seat {seat!r}; accepted: 0 to 3, in the order {SEATS}")
-        if not state.seated[seat] and not isinstance(event, Absent):
-            there = ", ".join(SEATS[s] for s in range(4) if state.seated[s])
-            return impossible(f"nobody sits at {SEATS[seat]}; playing: {there}")
-    kind = getattr(event, "kind", None)
-    if kind is not None and not 0 <= kind <= JOKER:
-        return impossible(f"no kind {kind!r}; accepted: 0 to {JOKER}")
+    if seat is not None and not state.seated[seat] and not isinstance(event, Absent):
+        there = ", ".join(SEATS[s] for s in range(4) if state.seated[s])
+        return impossible(f"nobody sits at {SEATS[seat]}; playing: {there}")
     return None
 
 
@@ -244,7 +241,7 @@ def _words(event: AnyEvent) -> str:
 
     try:
         return repr(format_line(event))
-    except ParseError:
+    except (TypeError, ValueError):
         return repr(event)
 
 

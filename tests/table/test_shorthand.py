@@ -236,6 +236,9 @@ def test_the_formatter_refuses_what_has_no_words():
         (Expose(2, 7), "no word for a group of 7"),
         (Discard(4, 3), "no seat 4"),
         (Discard(0, 36), "no kind 36"),
+        (Expose(2, "pung"), "no word for a group of 'pung'"),
+        (Discard("East", 3), "no seat 'East'; accepted: 0 to 3, East first"),
+        (Discard(0, "5 bam"), "no kind '5 bam'"),
         (Passed(step="right", blind=(1,)), "four numbers"),
         ("s 5 b", "is no event"),
     ]:

@@ -1,10 +1,24 @@
 """Draws, throws and the order of play. Common practice of the trade, no source."""
 
+import numpy as np
 import pytest
 
 from handread.errors import IllegalEvent
 from handread.table import Header, apply, check, is_legal, parse_line, start
-from handread.table.events import Discard, Drew
+from handread.table.events import (
+    Correct,
+    Dead,
+    Discard,
+    Drew,
+    Expose,
+    Joined,
+    Missed,
+    Passed,
+    Rack,
+    Redeem,
+    Stopped,
+    Win,
+)
 from handread.tiles import parse_kind
 from tests.table.at_table import after, refused, rounds, tiles_in_all, verdict
 
@@ -120,11 +134,43 @@ def test_a_draw_out_of_turn_is_a_breach():
         (Discard(seat=0, kind=36), "no kind 36"),
         (Drew(seat=1, kind=-1), "no kind -1"),
         (Discard(seat=0, kind=3, position="left"), "position 'left'; accepted: end, middle"),
+        (Discard("East", 4), "no seat 'East'; accepted: 0 to 3, East first, so East is 0"),
+        (Win("s", True), "no seat 's'.*so South is 1"),
+        (Stopped("x"), "no seat 'x'; accepted: 0 to 3, East first$"),
+        (Redeem(0, "w", 4), "no seat 'w' as owner.*so West is 2"),
+        (Dead(0, "w"), "no seat 'w' as caller"),
+        (Discard(True, 4), "no seat True"),
+        (
+            Discard(0, "5 bam"),
+            r"no kind '5 bam'; accepted: 0 to 35, and hr.parse_kind\('5 bam'\) is 4",
+        ),
+        (Discard(0, "5 bem"), r"hr.parse_kind\('5 bam'\) gives; no suit 'bem'.*did you mean 'bam'"),
+        (Discard(0, None), "no kind None"),
+        (Discard(0, 4.0), "no kind 4.0"),
+        (Rack(0, ("5 bam",)), "no kind '5 bam'; accepted: 0 to 35"),
+        (Rack(0, "5 bam"), "tiles are '5 bam'; accepted: a tuple of kinds"),
+        (Joined(floor=("red",)), "no kind 'red'.* is 32"),
+        (Joined(-1), "wall -1; accepted: 0 or more, a whole number"),
+        (Missed("2"), "turns '2'; accepted: 1 or more, a whole number"),
+        (Missed(0), "turns 0; accepted: 1 or more, a whole number"),
+        (Passed(step="right", blind="1111"), "blind '1111': four numbers, 0 to 3, East first"),
+        (Discard(0, 4, pause=-1), "pause -1; accepted: a number, 0 or more"),
+        (Discard(0, 4, pause="long"), "pause 'long'; accepted: a number, 0 or more"),
+        (Discard(0, 4, pause=float("nan")), "pause nan; accepted: a number, 0 or more"),
+        (Expose(2, "pung"), "no group of 'pung'; accepted: 3, 4, 5, 6"),
+        (Expose(2, 9), "no group of 9; accepted: 3, 4, 5, 6"),
+        (Correct(2, 0), "no group of 0; accepted: 3, 4, 5, 6"),
+        (Expose(2, 3, "1"), "jokers '1'; accepted: 0 or more, a whole number"),
     ],
 )
 def test_values_that_are_none_are_refused_with_what_would_do(event, words):
     with pytest.raises(IllegalEvent, match=words):
         apply(start(), event)
+
+
+def test_integers_of_numpy_are_taken():
+    event = Discard(np.int64(0), np.uint8(4), pause=np.float32(2))
+    assert apply(start(), event) == apply(start(), Discard(0, 4, pause=2.0))
 
 
 def test_what_is_no_event_is_refused():

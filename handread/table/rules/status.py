@@ -21,7 +21,7 @@ def check_dead(state: TableState, event: Dead) -> list[Reason]:
     if event.returned and not state.exposures[seat]:
         reasons.append(impossible(f"{SEATS[seat]} shows no group that could go back to its rack"))
     if caller is not None:
-        if not 0 <= caller < 4 or not state.seated[caller]:
+        if not state.seated[caller]:
             reasons.append(impossible(f"nobody sits at {caller!r} to call a hand dead"))
         elif caller == seat:
             reasons.append(irregular(f"{SEATS[seat]} calls itself dead: only another player may"))
@@ -82,13 +82,6 @@ def advance_absent(state: TableState, event: Absent) -> TableState:
     elif state.turn == seat:
         changes["turn"] = next_live(live, seat)
     return evolve(state, concealed=tuple(concealed), **changes)
-
-
-def check_missed(state: TableState, event: Missed) -> list[Reason]:
-    """Reasons against missed turns."""
-    if event.turns < 1:
-        return [impossible(f"{event.turns} missed turns; accepted: 1 or more")]
-    return []
 
 
 def advance_missed(state: TableState, event: Missed) -> TableState:

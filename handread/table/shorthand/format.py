@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, Final
 
-from handread.errors import ParseError
+from handread.errors import ParseError, is_whole
 from handread.table.events import (
     SEATS,
     Absent,
@@ -101,13 +101,13 @@ Say = Callable[[str], str]
 
 
 def _seat(seat: int) -> str:
-    if not 0 <= seat < 4:
-        raise ParseError(f"no seat {seat!r}; accepted: 0 to 3")
+    if not (is_whole(seat) and 0 <= seat < 4):
+        raise ParseError(f"no seat {seat!r}; accepted: 0 to 3, East first")
     return SEAT_LETTERS[seat]
 
 
 def _size(size: int, say: Say) -> str:
-    if not 1 <= size <= len(SIZES):
+    if not (is_whole(size) and 1 <= size <= len(SIZES)):
         raise ParseError(f"no word for a group of {size!r}; accepted: 1 to {len(SIZES)}")
     return say(SIZES[size - 1])
 
