@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -61,8 +62,7 @@ def test_the_check_bites_on_beliefs_that_are_too_sure() -> None:
     for game in games():
         raised = game.belief**1.6
         raised /= raised.sum(axis=1, keepdims=True)
-        sharp.append(DrawnGame(game.record, game.event, game.seat, game.row, raised,
-                               1.6 * game.bits_claimed, game.bits_realised))  # fmt: skip
+        sharp.append(replace(game, belief=raised, bits_claimed=1.6 * game.bits_claimed))
     told = check_games(model(), sharp, rng=np.random.default_rng(5))
     assert told.family_power.power.high < 0.8
     assert told.throws.difference.low > 0.0
@@ -87,8 +87,7 @@ def test_the_check_bites_on_games_of_another_model() -> None:
             reader.observe(event)
             if number in game.event:
                 said.append(reader.beliefs[event.seat].probs)
-        wrong.append(DrawnGame(game.record, game.event, game.seat, game.row, np.array(said),
-                               game.bits_claimed, game.bits_realised))  # fmt: skip
+        wrong.append(replace(game, belief=np.array(said)))
     told = check_games(model(), wrong, rng=np.random.default_rng(5))
     assert not passes(told), str(told)
     assert told.family_error.p_value < 0.005, str(told)
