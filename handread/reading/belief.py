@@ -13,7 +13,7 @@ from handread.reading.around import Surroundings
 from handread.reading.kernel import MaskedKernel, masked
 from handread.reading.model import Model
 from handread.table.state import Exposure, TableState
-from handread.values import ArrayValue, evolve, frozen
+from handread.values import ArrayValue, evolve, frozen, read_only
 
 Array = NDArray[np.float64]
 _NOWHERE = frozen(np.eye(4))
@@ -55,7 +55,7 @@ class Belief(ArrayValue):
 
     def with_probs(self, probs: Array) -> Belief:
         """Return the same belief with other probabilities."""
-        return evolve(self, probs=probs)
+        return evolve(self, probs=read_only(probs))
 
 
 def start_belief(model: Model, seat: int) -> Belief:

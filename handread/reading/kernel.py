@@ -27,7 +27,7 @@ from handread.reading.kernels import (
     nearest,
     turn_round,
 )
-from handread.values import ArrayValue, evolve, frozen
+from handread.values import ArrayValue, evolve, frozen, read_only
 
 Array = NDArray[np.float64]
 
@@ -131,7 +131,7 @@ class MaskedKernel(ArrayValue):
 
     def with_destinations(self, destinations: Array) -> MaskedKernel:
         """Return the same kernel with other destinations outside the targets."""
-        return evolve(self, destinations=destinations)
+        return evolve(self, destinations=read_only(destinations))
 
     @property
     def _own(self) -> Array:

@@ -41,8 +41,9 @@ from handread.table.events import (
 from handread.table.rules import claims, ends, passes, status, throws
 from handread.table.rules.fields import wrong_field
 from handread.table.rules.reason import IMPOSSIBLE, Reason, impossible
-from handread.table.state import TableState, evolve
+from handread.table.state import TableState
 from handread.tiles import N_KINDS
+from handread.values import evolve
 
 __all__ = ["Reason", "apply", "check", "is_legal", "replay", "start"]
 

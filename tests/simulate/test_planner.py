@@ -19,8 +19,9 @@ from handread.simulate.kinds import chance
 from handread.simulate.kinds.outlook import ATTENTION, Outlook, demand
 from handread.simulate.kinds.planner import pick_rivals
 from handread.simulate.view import blank
-from handread.table.state import Exposure, Thrown, evolve
+from handread.table.state import Exposure, Thrown
 from handread.tiles import JOKER, KINDS
+from handread.values import evolve
 
 PLANNER = kind_named("planner")
 USUAL = Style()

@@ -22,8 +22,8 @@ from handread.table.events import (
     Win,
     WinInError,
 )
-from handread.table.state import evolve
 from handread.tiles import JOKER, KINDS, parse_kind
+from handread.values import evolve
 from tests.simulate.scripted import Script, table_of
 
 BAM3 = parse_kind("3 bam")

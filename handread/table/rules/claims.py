@@ -17,8 +17,9 @@ from handread.table.rules.reason import (
     unseen_copies,
 )
 from handread.table.rules.throws import check_draw, draw
-from handread.table.state import Exposure, TableState, evolve, put
+from handread.table.state import Exposure, TableState, put
 from handread.tiles import JOKER, KINDS
+from handread.values import evolve
 
 
 def check_window(state: TableState, seat: int, does: str) -> list[Reason]:

@@ -15,8 +15,9 @@ from handread.table.rules.reason import (
     unseen_copies,
 )
 from handread.table.rules.throws import check_draw, check_tiles, draw, out_of_turn
-from handread.table.state import Exposure, TableState, evolve, put
+from handread.table.state import Exposure, TableState, put
 from handread.tiles import KINDS
+from handread.values import evolve
 
 
 def missed_throw(state: TableState) -> bool:

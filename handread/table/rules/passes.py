@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from handread.table.events import PASS_STEPS, SEATS, Passed, Stopped
 from handread.table.rules.reason import Reason, impossible, irregular
-from handread.table.state import TableState, evolve
+from handread.table.state import TableState
 from handread.tiles import JOKER
+from handread.values import evolve
 
 _FOLLOWS = {
     None: ("right",),

@@ -7,8 +7,9 @@ import numpy as np
 from handread.table.events import SEATS, Absent, Dead, Joined, Missed, WinInError
 from handread.table.rules.passes import played
 from handread.table.rules.reason import Reason, impossible, irregular, next_live, none_left
-from handread.table.state import TableState, evolve, put
+from handread.table.state import TableState, put
 from handread.tiles import as_counts
+from handread.values import evolve
 
 
 def check_dead(state: TableState, event: Dead) -> list[Reason]:

@@ -15,8 +15,9 @@ from handread.table.rules.reason import (
     turn_words,
     unseen_copies,
 )
-from handread.table.state import TableState, Thrown, evolve, put
+from handread.table.state import TableState, Thrown, put
 from handread.tiles import JOKER, as_counts
+from handread.values import evolve
 
 _MISSED = "write 'missed' first if a throw was missed, amend the line if the seat is mistyped"
 
