@@ -89,12 +89,6 @@ def claim_rates(weights: Mapping[str, float]) -> ClaimRates:
     )  # fmt: skip
 
 
-def willing(context: Context, weights: Mapping[str, float]) -> Table:
-    """Probability of taking a group that can be made, by size and jokers, shape (18,)."""
-    found: Table = claim_rates(weights).willing[context.phase]
-    return found
-
-
 def can_make(copies: Table, jokers: Table) -> Table:
     """Probability that the tiles for each group are there, all naturals used first.
 

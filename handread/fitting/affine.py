@@ -85,7 +85,9 @@ class Basis:
         return _tables(clue, getattr(clue, side), context, self._names[number])
 
     def tables(self, context: Context, side: str) -> tuple[Array, Array]:
-        """Table of each product in one context.
+        """Table of each product in one context, every clue asked anew.
+
+        The plain twin of ``kept.KeptTables.tables``, which walks use; tests hold them together.
 
         Parameters
         ----------

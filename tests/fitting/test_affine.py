@@ -23,7 +23,7 @@ from handread.clues.redeems import redeem_rates
 from handread.errors import HandreadError
 from handread.fitting.affine import find_basis, made_up_context
 from handread.fitting.asking import affine, leaving_odds, note_odds, redeem_offers
-from handread.fitting.mode.claims import HELD, ClaimRows, claim_log_probs, claim_probs
+from handread.fitting.mode.claims import HELD, ClaimRows, claim_probs
 from handread.table.events import Discard
 
 LORE = load_weights()
@@ -119,8 +119,8 @@ def test_claims_are_what_the_tiles_allow_times_the_rates() -> None:
         others = [weights | {name: float(rng.uniform(0.1, 1.0))} for name in weights]
         many = ClaimRows(columns).log_probs([weights, *others])
         for one, setting in zip(many, [weights, *others], strict=True):
-            assert np.array_equal(one, claim_log_probs(columns, setting))
-        told = claim_log_probs(columns, weights)
+            assert np.array_equal(one, ClaimRows(columns).log_probs([setting])[0])
+        told = many[0]
         for i in range(n):
             shown = (anew if columns["anew"][i] else planned)[i, outcome[i]]
             prob = shown if outcome[i] >= 0 else 1.0 - planned[i].sum() - anew[i].sum()

@@ -13,7 +13,7 @@ from handread.fitting.columns import AIMS
 from handread.fitting.design import make_design
 from handread.fitting.minds import SimulatedMinds
 from handread.fitting.mode.answers import win_probs
-from handread.fitting.mode.claims import claim_log_probs
+from handread.fitting.mode.claims import ClaimRows
 from handread.fitting.mode.throws import sums
 from handread.fitting.tables import GameTables, from_arrays, joined
 from handread.fitting.walk import walk_game
@@ -92,7 +92,7 @@ def by_tables(model: Model, tables: GameTables) -> float:
     stay = np.where(hazard["rate"] < 0, log_expit(-x), np.log1p(-rates))
     total += float((hazard["leave"] * leave + hazard["stay"] * stay).sum())
     claims = columns["claims"]
-    total += float(claims["weight"] @ claim_log_probs(claims, held["claims"]))
+    total += float(claims["weight"] @ ClaimRows(claims).log_probs([held["claims"]])[0])
     wins = columns["wins"]
     prob = win_probs(wins["completes"], wins["drawn"], wins["turn"], wins["exposed"], held["wins"])
     total += float((wins["weight"] * np.log(np.where(wins["happened"], prob, 1 - prob))).sum())

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from handread.clues.claims import can_make, tilted, willing
+from handread.clues.claims import can_make, claim_rates, tilted
 from handread.clues.codes import UNMODELLED
-from handread.fitting.affine import made_up_context
+from handread.clues.context import LATE_TURN, MIDDLE_TURN
 from handread.fitting.mode.kernels import fill_claim_log_probs
 from handread.fitting.mode.search import Estimate, search_rows, unknowns
 from handread.fitting.mode.turns import fit_rate
@@ -24,7 +23,6 @@ Array = NDArray[np.float64]
 TILTS: Final = ("held_copies", "held_jokers")
 #: Columns of what a seat may hold, distributions.
 HELD: Final = ("kept", "any_plan", "jokers")
-_PLAIN: Final = made_up_context(rng=np.random.default_rng(0))
 
 
 def claim_probs(columns: Columns, weights: Mapping[str, float]) -> tuple[Array, Array]:
@@ -46,22 +44,18 @@ def claim_probs(columns: Columns, weights: Mapping[str, float]) -> tuple[Array, 
     jokers = tilted(columns["jokers"].astype(float), weights["held_jokers"])
     kept, loose = columns["kept"].astype(float), columns["any_plan"].astype(float)
     held = np.where(target[:, None], tilted(kept, weights["held_copies"]), loose)
-    rates, which = _rates(columns["turn"], weights)
+    rates = claim_rates(weights).willing[_phases(columns["turn"])]
     factor = np.array([1.0 - weights["anew"], *(weights[name] / 4 for name in UNMODELLED)])
-    planned = columns["open"] * can_make(held, jokers) * rates[which]
+    planned = columns["open"] * can_make(held, jokers) * rates
     planned *= factor[columns["loose"].astype(int)][:, None]
-    anew = columns["possible"] * can_make(loose, jokers) * rates[which]
+    anew = columns["possible"] * can_make(loose, jokers) * rates
     anew *= (weights["anew"] / 4 * target)[:, None]
     return np.asarray(planned), np.asarray(anew)
 
 
-def _rates(
-    turn: NDArray[np.integer], weights: Mapping[str, float]
-) -> tuple[Array, NDArray[np.intp]]:
-    """Rate of taking each group by distinct turn, and which turn each row has."""
-    turns, which = np.unique(turn, return_inverse=True)
-    rates = np.stack([willing(replace(_PLAIN, turn=int(t)), weights) for t in turns])
-    return rates, which.reshape(-1)
+def _phases(turn: NDArray[np.integer]) -> NDArray[np.int64]:
+    """Phase of each own turn, as ``Context.phase``."""
+    return (turn >= MIDDLE_TURN).astype(np.int64) + (turn >= LATE_TURN)
 
 
 class ClaimRows:
@@ -74,9 +68,7 @@ class ClaimRows:
     """
 
     def __init__(self, columns: Columns) -> None:
-        turns, which = np.unique(columns["turn"], return_inverse=True)
-        self._contexts = [replace(_PLAIN, turn=int(turn)) for turn in turns]
-        self._which = which.reshape(-1).astype(np.int64)
+        self._phase = _phases(columns["turn"])
         self._columns = (
             columns["outcome"].astype(np.int64), columns["anew"],
             columns["loose"].astype(np.int64), *(columns[name] for name in HELD),
@@ -91,7 +83,7 @@ class ClaimRows:
         settings
             Blocks ``claims``.
         """
-        out = np.empty((len(settings), len(self._which)))
+        out = np.empty((len(settings), len(self._phase)))
         by_tilts: dict[tuple[float, ...], list[int]] = {}
         for i, weights in enumerate(settings):
             by_tilts.setdefault(tuple(weights[name] for name in TILTS), []).append(i)
@@ -101,22 +93,15 @@ class ClaimRows:
 
     def _alike(self, settings: Sequence[Mapping[str, float]], tilts: tuple[float, ...]) -> Array:
         """Log probabilities under weights that share their tilts."""
-        rates = np.array([
-            [willing(context, weights) for context in self._contexts] for weights in settings
-        ])  # fmt: skip
+        rates = np.array([claim_rates(weights).willing for weights in settings])
         factors = np.array([
             [1.0 - weights["anew"], *(weights[name] / 4 for name in UNMODELLED)]
             for weights in settings
         ])  # fmt: skip
         anew = np.array([weights["anew"] / 4 for weights in settings])
-        out = np.empty((len(settings), len(self._which)))
-        fill_claim_log_probs(*self._columns, rates, self._which, factors, anew, *tilts, out)
+        out = np.empty((len(settings), len(self._phase)))
+        fill_claim_log_probs(*self._columns, rates, self._phase, factors, anew, *tilts, out)
         return out
-
-
-def claim_log_probs(columns: Columns, weights: Mapping[str, float]) -> Array:
-    """Log probability of each group shown or let pass, nats, shape (n,); see ``claim_probs``."""
-    return np.asarray(ClaimRows(columns).log_probs([weights])[0])
 
 
 def fit_claims(columns: Columns, priors: Priors, aims: Columns) -> list[Estimate]:

@@ -172,6 +172,27 @@ def _fill_makes(copies: Array, jokers: Array, out: Array) -> None:
 
 
 @njit(cache=True)
+def _answer_prob(
+    outcome: int,
+    anew: bool,
+    makes: Array,
+    other: Array,
+    rate: Array,
+    factor: float,
+    rate_anew: float,
+) -> float:
+    """Probability of one answer to a window: a group shown, or none where `outcome` is below 0."""
+    taken, shown = 0.0, 0.0
+    for s in range(len(makes)):
+        planned = makes[s] * rate[s] * factor
+        fresh = other[s] * rate[s] * rate_anew
+        taken += planned + fresh
+        if s == outcome:
+            shown = fresh if anew else planned
+    return shown if outcome >= 0 else 1.0 - taken
+
+
+@njit(cache=True)
 def fill_claim_log_probs(
     outcome: NDArray[np.int64],
     anew: NDArray[np.bool_],
@@ -182,7 +203,7 @@ def fill_claim_log_probs(
     open_to: NDArray[np.float32],
     possible: NDArray[np.bool_],
     rates: Array,
-    which: NDArray[np.int64],
+    phase: NDArray[np.int64],
     factors: Array,
     rate_anew: Array,
     tilt_copies: float,
@@ -197,8 +218,8 @@ def fill_claim_log_probs(
     ----------
     outcome, anew, loose, kept, any_plan, jokers, open_to, possible
         Columns of the table ``claims``.
-    rates, which
-        Rate of taking each group, shape (n_settings, n_turns, 18), and which turn each window has.
+    rates, phase
+        Rate of taking each group, shape (n_settings, 3, 18), and the phase of each window.
     factors
         Of the rates by `loose`, shape (n_settings, 4).
     rate_anew
@@ -208,8 +229,7 @@ def fill_claim_log_probs(
     out
         Filled, shape (n_settings, n).
     """
-    held, wild = np.empty(kept.shape[1]), np.empty(jokers.shape[1])
-    random = np.empty(kept.shape[1])
+    held, random, wild = np.empty(kept.shape[1]), np.empty(kept.shape[1]), np.empty(jokers.shape[1])
     makes, other = np.empty(open_to.shape[1]), np.empty(open_to.shape[1])
     tiles = np.arange(kept.shape[1])
     flat, by_copies = np.ones(len(tiles)), np.exp(tilt_copies * tiles)
@@ -229,13 +249,6 @@ def fill_claim_log_probs(
             makes[s] *= open_to[i, s]
             other[s] = possible[i, s] * other[s] if target else 0.0
         for k in range(len(rates)):
-            taken, shown = 0.0, 0.0
-            for s in range(open_to.shape[1]):
-                rate = rates[k, which[i], s]
-                planned = makes[s] * rate * factors[k, loose[i]]
-                fresh = other[s] * rate * rate_anew[k]
-                taken += planned + fresh
-                if s == outcome[i]:
-                    shown = fresh if anew[i] else planned
-            prob = shown if outcome[i] >= 0 else 1.0 - taken
+            rate, factor = rates[k, phase[i]], factors[k, loose[i]]
+            prob = _answer_prob(outcome[i], anew[i], makes, other, rate, factor, rate_anew[k])
             out[k, i] = np.log(max(prob, 1e-300))

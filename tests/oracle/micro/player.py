@@ -43,7 +43,7 @@ from functools import cached_property
 import numpy as np
 from scipy.special import expit, logit
 
-from handread.clues.claims import SHAPES, willing
+from handread.clues.claims import SHAPES, claim_rates
 from handread.clues.codes import SPARE, Use, claim_masks_plain, match_exposures, use_codes_plain
 from handread.clues.context import Context
 from handread.clues.hazard import destinations, prob_leaving
@@ -235,7 +235,7 @@ class Stance:
         left = match_exposures(game.card, self.state.exposures[self.seat])[1]
         (any_group, joker_group), _ = claim_masks_plain(game.card, left, kind)
         masks = any_group * self._groups[0]
-        rates = willing(self.context, game.model.weights["claims"])
+        rates = claim_rates(game.model.weights["claims"]).willing[self.context.phase]
         naturals, jokers = racks[:, list(game.used).index(kind)], racks[:, -1]
         for shape, (size, j) in enumerate(SHAPES):
             need = size - 1
