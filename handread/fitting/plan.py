@@ -10,7 +10,8 @@ import numpy as np
 
 from handread.errors import HandreadError
 from handread.fitting.mode import ModeFit
-from handread.fitting.posterior.fit import ClubPlan, PopulationFit, fit_population
+from handread.fitting.posterior.club import ClubPlan, fit_population
+from handread.fitting.posterior.fit import PopulationFit
 from handread.fitting.posterior.onto import sample_onto
 from handread.fitting.refits import write_refits
 from handread.fitting.running import Progress, fit_games, round_folder

@@ -18,15 +18,9 @@ from handread.clues.context import PHASES
 from handread.clues.weights import Weights, load_weights
 from handread.errors import HandreadError
 from handread.fitting.gathering import Gathered, put
+from handread.fitting.posterior.club import ClubPlan, Progress, club_of_model, sample_club
 from handread.fitting.posterior.diagnose import refuse_unless_sound
-from handread.fitting.posterior.fit import (
-    ClubPlan,
-    PopulationFit,
-    Progress,
-    club_of_model,
-    kept_draws,
-    sample_club,
-)
+from handread.fitting.posterior.fit import PopulationFit, kept_draws
 from handread.fitting.posterior.record import checks_of
 from handread.fitting.priors import Priors
 from handread.fitting.saving import MOST_BYTES, ModelCard, card_text, check_model
