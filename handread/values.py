@@ -119,7 +119,11 @@ def frozen(array: A) -> A:
 
 
 class FrozenMap(dict[K, V]):
-    """A mapping that cannot change, can be pickled, and compares by content.
+    """A mapping that refuses to change, can be pickled, and compares by content.
+
+    It keeps values from changing by a slip, not from changing by intent: a call of ``__init__``
+    on one that is there, or of a method of ``dict`` itself, writes through. ``copy`` and ``|`` give
+    a plain ``dict``, which may change; ``fromkeys`` is refused.
 
     Examples
     --------
