@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from handread.card.compiled import CompiledCard
-from handread.errors import HandreadError, closest
+from handread.errors import HandreadError, closest, is_whole
 from handread.reading.around import Surroundings
 from handread.reading.belief import Belief, start_beliefs
 from handread.reading.evidence import Evidence
@@ -18,7 +18,7 @@ from handread.reading.stored import stored_model
 from handread.reading.updates import update
 from handread.reading.view import Reading
 from handread.table import apply, start
-from handread.table.events import SEATS, AnyEvent, Event, Header
+from handread.table.events import SEATS, AnyEvent, Event, Header, viewer_seat
 from handread.table.own import OwnRack, follow_rack, no_rack
 from handread.table.state import TableState
 
@@ -31,8 +31,8 @@ def seat_index(seat: str | int) -> int:
     >>> seat_index("West"), seat_index("w"), seat_index(2)
     (2, 2, 2)
     """
-    if isinstance(seat, int) and 0 <= seat < 4:
-        return seat
+    if is_whole(seat) and 0 <= int(seat) < 4:
+        return int(seat)
     found = [i for i, name in enumerate(SEATS) if name.lower().startswith(str(seat).lower())]
     if len(found) != 1 or not str(seat):
         raise HandreadError(f"no seat {seat!r}; {closest(str(seat), SEATS)}")
@@ -86,7 +86,8 @@ class Reader:
         Of the record: dealer and switches.
     viewer
         ``"floor"`` for what everybody sees, or the seat whose rack, draws and passes the
-        events hold. The reading of the viewer's own seat is what the table could read of it.
+        events hold, by name, prefix or index. The reading of the viewer's own seat is what the
+        table could read of it.
 
     Examples
     --------
@@ -111,7 +112,7 @@ class Reader:
         self.model = model if model is not None else stored_model(card)
         self.header = header
         first = start(header, card.rules)
-        self.viewer = None if viewer == "floor" else seat_index(viewer)
+        self.viewer = viewer_seat(viewer)
         own = None if self.viewer is None else no_rack(first, self.viewer)
         beliefs = start_beliefs(self.model)
         self._moments: list[Moment] = [(first, beliefs, own)]

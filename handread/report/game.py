@@ -22,7 +22,7 @@ from handread.reading import (
 )
 from handread.reading.session import seat_index
 from handread.table import Record, load_record
-from handread.table.events import SEATS
+from handread.table.events import viewer_name
 from handread.table.records import card_of, first_throws
 
 #: Racks dealt for a card that no prior ships for.
@@ -78,7 +78,7 @@ def read_record(
     *,
     at: int | None = None,
     seats: Iterable[str | int] | None = None,
-    viewer: str = "floor",
+    viewer: str | int = "floor",
     progress: Callable[[int, int], None] | None = None,
 ) -> GameReading:
     """Read a record: beliefs about each seat after the events that it holds.
@@ -92,7 +92,8 @@ def read_record(
     seats
         Seats to report; None for all that somebody sits at.
     viewer
-        ``"floor"``, or the seat whose own rack, draws and passes the record holds.
+        ``"floor"``, or the seat whose own rack, draws and passes the record holds, by name,
+        prefix or index.
     progress
         Called with events done and events in all.
 
@@ -102,7 +103,7 @@ def read_record(
         If the record, its card or the number of throws cannot be used.
     """
     record = load_record(path)
-    viewer = "floor" if viewer == "floor" else SEATS[seat_index(viewer)]
+    viewer = viewer_name(viewer)
     events = list(record.public(viewer=viewer))
     if at is not None:
         events = list(first_throws(tuple(events), at))

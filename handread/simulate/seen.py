@@ -23,11 +23,12 @@ from handread.table.events import (
     Record,
     Reveal,
     Win,
+    viewer_seat,
 )
 from handread.table.play import apply, start
 
 
-def seen_by(game: SimulatedGame, viewer: str) -> Record:
+def seen_by(game: SimulatedGame, viewer: str | int) -> Record:
     """Record of a game as one viewer could have written it.
 
     A seat writes down its rack after the deal, what it gave and took in the passes, and every
@@ -38,7 +39,7 @@ def seen_by(game: SimulatedGame, viewer: str) -> Record:
     game
         The game.
     viewer
-        ``"floor"``, or the name of a seat that is taken.
+        ``"floor"``, or a seat that is taken, by name, prefix or index.
 
     Raises
     ------
@@ -55,13 +56,14 @@ def seen_by(game: SimulatedGame, viewer: str) -> Record:
     >>> len(seen_by(game, "South").events[0].tiles)
     13
     """
-    if viewer == "floor":
+    seat = viewer_seat(viewer)
+    if seat is None:
         return game.record
-    if viewer not in SEATS or game.truth.people[SEATS.index(viewer)] is None:
+    if game.truth.people[seat] is None:
         taken = [name for name, person in zip(SEATS, game.truth.people, strict=True) if person]
-        raise HandreadError(f"no viewer {viewer!r}; {closest(viewer, ['floor', *taken])}")
-    header = msgspec.structs.replace(game.record.header, viewer=viewer)
-    return Record(header, tuple(_seen(game, SEATS.index(viewer))))
+        raise HandreadError(f"no viewer {viewer!r}; {closest(str(viewer), ['floor', *taken])}")
+    header = msgspec.structs.replace(game.record.header, viewer=SEATS[seat])
+    return Record(header, tuple(_seen(game, seat)))
 
 
 def _seen(game: SimulatedGame, seat: int) -> Iterator[AnyEvent]:

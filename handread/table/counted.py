@@ -10,7 +10,7 @@ import msgspec
 
 from handread.errors import HandreadError
 from handread.table.count import Live, live
-from handread.table.events import SEATS, Record, seat_named
+from handread.table.events import SEATS, Record, viewer_name, viewer_seat
 from handread.table.own import OwnRack, own_rack
 from handread.table.play import replay
 from handread.table.records import card_of, first_throws, load_record
@@ -99,7 +99,8 @@ def count_record(
     path
         A record in shorthand or JSON Lines.
     from_seat
-        The seat that counts, with what it wrote down of its own rack; None for the floor.
+        The seat that counts, with what it wrote down of its own rack; None or ``"floor"`` for
+        the floor.
     at
         Count after this many throws of the table; None for the whole record.
 
@@ -118,12 +119,12 @@ def count_record(
     except HandreadError as error:
         notes = (f"exposures are not checked, the card cannot be used: {error}",)
     state = replay(record.events, record.header, card)
-    viewer, own = "floor", None
-    if from_seat is None:
+    own = None
+    viewer = "floor" if from_seat is None else viewer_name(from_seat)
+    seat = viewer_seat(viewer)
+    if seat is None:
         count = live(state)
     else:
-        seat = seat_named(from_seat)
-        viewer = SEATS[seat]
         own = own_rack(record.public(viewer), record.header, seat)
         count = live(state, seat, own.tiles)
     return Counted(record.header.title, state.n_events, viewer, state, own, count, notes)

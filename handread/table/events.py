@@ -11,7 +11,7 @@ from typing import Annotated, Final
 
 import msgspec
 
-from handread.errors import ParseError, closest
+from handread.errors import ParseError, closest, is_whole
 from handread.tiles import N_KINDS
 
 Seat = Annotated[int, msgspec.Meta(ge=0, le=3)]
@@ -289,7 +289,7 @@ class Record(msgspec.Struct, frozen=True):
     header: Header
     events: tuple[AnyEvent, ...]
 
-    def public(self, viewer: str = "floor") -> Iterator[AnyEvent]:
+    def public(self, viewer: str | int = "floor") -> Iterator[AnyEvent]:
         """Events as a viewer could know them, in order.
 
         What hands were shown after the end is left out, and so are racks, drawn tiles and
@@ -298,7 +298,7 @@ class Record(msgspec.Struct, frozen=True):
         Parameters
         ----------
         viewer
-            ``"floor"``, or the name of a seat.
+            ``"floor"``, or a seat by name, prefix or index, as for ``viewer_seat``.
 
         Raises
         ------
@@ -311,15 +311,14 @@ class Record(msgspec.Struct, frozen=True):
         >>> list(record.public("floor"))[1:]
         [Drew(seat=1, kind=None)]
         """
-        if viewer != "floor" and viewer not in SEATS:
-            raise ParseError(f"no viewer {viewer!r}; {closest(viewer, ('floor', *SEATS))}")
-        own = SEATS.index(viewer) if viewer in SEATS else None
+        own = viewer_seat(viewer)
+        name = viewer_name(viewer)
         for event in self.events:
             if isinstance(event, Reveal) or (isinstance(event, Rack) and event.seat != own):
                 continue
             if isinstance(event, Drew) and event.seat != own:
                 yield Drew(event.seat)
-            elif isinstance(event, Passed) and viewer != self.header.viewer:
+            elif isinstance(event, Passed) and name != self.header.viewer:
                 yield msgspec.structs.replace(event, given=None, received=None)
             else:
                 yield event
@@ -347,3 +346,41 @@ def seat_named(word: str) -> int:
     if len(found) != 1:
         raise ParseError(f"no seat {word!r}; {closest(word, [name.lower() for name in SEATS])}")
     return found[0]
+
+
+def viewer_seat(viewer: str | int) -> int | None:
+    """Seat of a viewer, None for the floor: the one reading of what a caller may write.
+
+    Parameters
+    ----------
+    viewer
+        ``"floor"``, a seat's name, a prefix of these in any case, or 0 to 3, East first.
+
+    Raises
+    ------
+    ParseError
+        If it is none of them.
+
+    Examples
+    --------
+    >>> viewer_seat("West"), viewer_seat("w"), viewer_seat(2), viewer_seat("floor")
+    (2, 2, 2, None)
+    """
+    if is_whole(viewer) and 0 <= int(viewer) < 4:
+        return int(viewer)
+    names = ("floor", *SEATS)
+    word = viewer.lower() if isinstance(viewer, str) else ""
+    found = [i for i, name in enumerate(names) if word and name.lower().startswith(word)]
+    if len(found) != 1:
+        raise ParseError(f"no viewer {viewer!r}; {closest(str(viewer), names)}; or 0 to 3")
+    return found[0] - 1 if found[0] else None
+
+
+def viewer_name(viewer: str | int) -> str:
+    """Name of a viewer as a header holds it: ``"floor"`` or the seat's name in full.
+
+    >>> viewer_name("w"), viewer_name(0), viewer_name("floor")
+    ('West', 'East', 'floor')
+    """
+    seat = viewer_seat(viewer)
+    return "floor" if seat is None else SEATS[seat]

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from handread.card.compiled import CompiledCard
 from handread.errors import HandreadError, ParseError
-from handread.table.events import SEATS, AnyEvent, Header, Record, seat_named
+from handread.table.events import SEATS, AnyEvent, Header, Record, viewer_name
 from handread.table.own import OwnRack, follow_rack, no_rack
 from handread.table.play import apply, replay, start
 from handread.table.records import card_of
@@ -185,7 +185,8 @@ def open_journal(
     path
         A ``.txt`` file.
     from_seat
-        The seat that writes, by letter or name; None for the floor, or for what the file says.
+        The seat that writes, by letter or name, or ``"floor"``; None for the floor, or for
+        what the file says.
     card
         Name or path of a card; None for the house card, or for what the file says.
 
@@ -195,7 +196,7 @@ def open_journal(
         If the file or its card cannot be used, or says otherwise than the arguments.
     """
     path = Path(path)
-    viewer = "floor" if from_seat is None else SEATS[seat_named(from_seat)]
+    viewer = "floor" if from_seat is None else viewer_name(from_seat)
     if path.exists():
         header = Journal(path).header
         asked = (("seat", from_seat, viewer, header.viewer), ("card", card, card, header.card))

@@ -47,6 +47,7 @@ def test_read_shows_one_seat_when_asked() -> None:
         (["read", "nowhere.txt"], "nowhere.txt"),
         (["read", "RECORD", "--at", "900"], "accepted: 0 to"),
         (["read", "RECORD", "--seat", "x"], "no seat 'x'"),
+        (["read", "RECORD", "--from-seat", "x"], "no viewer 'x'; accepted: floor, East"),
     ],
 )
 def test_a_wrong_input_ends_with_one_clear_line(words: list[str], says: str) -> None:

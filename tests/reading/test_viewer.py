@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 
+from handread.errors import HandreadError
 from handread.reading import Reader, next_observations
 from handread.table import Record
 from handread.table.events import SEATS
@@ -65,3 +66,13 @@ def test_the_own_rack_bears_on_the_others_only(seed: int) -> None:
     others = [s for s in range(4) if s != own]
     moved = [np.abs(seat.beliefs[s].probs - floor.beliefs[s].probs).max() for s in others]
     assert max(moved) > 1e-6, "the own rack bears on what the others can hold"
+
+
+def test_a_reader_names_its_viewer_in_every_way() -> None:
+    for viewer in ("West", "west", "w", 2, np.int64(2)):
+        assert Reader(toy_card(), model=toy_model(), viewer=viewer).viewer == 2
+    assert Reader(toy_card(), model=toy_model(), viewer="floor").viewer is None
+    with pytest.raises(
+        HandreadError, match=r"did you mean 'floor'. accepted: floor, East, .*0 to 3"
+    ):
+        Reader(toy_card(), model=toy_model(), viewer="flor")

@@ -52,6 +52,7 @@ def test_a_seat_sees_its_own_tiles_and_no_others(games: list[SimulatedGame], sea
     for game in games[seat::12]:
         record = seen_by(game, SEATS[seat])
         assert record.header.viewer == SEATS[seat]
+        assert seen_by(game, SEATS[seat][0].lower()) == record
         assert list(record.public(SEATS[seat])) == list(record.events)
         stripped = [e for e in record.public("floor") if not isinstance(e, Drew)]
         plain = [e for e in game.record.events if not isinstance(e, Drew)]

@@ -59,8 +59,10 @@ def test_after_some_throws():
 
 
 def test_a_seat_that_is_none():
-    with pytest.raises(HandreadError, match="no seat 'x'"):
+    with pytest.raises(HandreadError, match="no viewer 'x'; accepted: floor, East"):
         count_record(GAMES / "floor.txt", from_seat="x")
+    floor = count_record(GAMES / "floor.txt", from_seat="floor")
+    assert (floor.viewer, floor.own) == ("floor", None)
 
 
 def test_a_card_that_is_not_there_is_noted_and_the_count_stands(tmp_path):

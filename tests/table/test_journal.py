@@ -169,7 +169,7 @@ def test_opening_with_a_seat_and_a_card(tmp_path):
         open_journal(path, from_seat="s")
     with pytest.raises(HandreadError, match="kept with card 'small', not 'house'"):
         open_journal(path, card="house")
-    with pytest.raises(HandreadError, match="no seat 'x'"):
+    with pytest.raises(HandreadError, match="no viewer 'x'; accepted: floor, East"):
         open_journal(tmp_path / "h.txt", from_seat="x")
     with pytest.raises(HandreadError, match="huose"):
         open_journal(tmp_path / "h.txt", card="huose")

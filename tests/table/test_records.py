@@ -32,6 +32,8 @@ from handread.table.events import (
     WallGame,
     Win,
     WinInError,
+    viewer_name,
+    viewer_seat,
 )
 from handread.table.records import FORMAT, from_json_lines, to_json_lines
 from handread.table.schema import record_schema
@@ -248,8 +250,21 @@ def test_another_seat_knows_only_its_own():
 
 
 def test_there_is_no_other_viewer():
-    with pytest.raises(ParseError, match="no viewer 'west'; did you mean 'West'"):
-        list(Record(Header(), ()).public("west"))
+    with pytest.raises(ParseError, match=r"no viewer 'x'; accepted: floor, East, .* or 0 to 3"):
+        list(Record(Header(), ()).public("x"))
+    for none in ("", 4, -1, True, None):
+        with pytest.raises(ParseError, match=f"no viewer {none!r}; accepted: floor, East"):
+            list(Record(Header(), ()).public(none))
+    with pytest.raises(ParseError, match="did you mean 'floor'"):
+        viewer_seat("flor")
+
+
+@pytest.mark.parametrize("viewer", ["west", "w", "WEST", 2, np.int64(2)])
+def test_a_viewer_is_named_in_every_way(viewer):
+    record = Record(HEADER[1], EVENTS[1])
+    assert list(record.public(viewer)) == list(record.public("West"))
+    assert viewer_seat(viewer) == 2
+    assert viewer_name(viewer) == "West"
 
 
 def test_a_long_record_is_read_in_time():
