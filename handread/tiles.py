@@ -111,7 +111,6 @@ def is_wind_or_dragon(kind: int) -> bool:
     return FIRST_WIND <= kind < FLOWER
 
 
-@lru_cache(maxsize=4096)
 def parse_kind(text: str) -> int:
     """Kind named by `text`: a tile's words or a unique prefix of them.
 
@@ -125,6 +124,13 @@ def parse_kind(text: str) -> int:
     >>> parse_kind("5 bam"), parse_kind("5 b"), parse_kind("Red"), parse_kind("soap")
     (4, 4, 32, 33)
     """
+    if not isinstance(text, str):
+        raise ParseError(f"no tile {text!r}; accepted: a tile in words, such as '5 bam' or 'red'")
+    return _parse_kind(text)
+
+
+@lru_cache(maxsize=4096)
+def _parse_kind(text: str) -> int:
     word = " ".join(text.lower().split())
     if word in _WHOLE_WORDS:
         return _WHOLE_WORDS[word]
@@ -193,6 +199,12 @@ def parse_tiles(text: str, *, copies: NDArray[np.integer] | None = None) -> Coun
     >>> format_tiles(parse_tiles("red, 2x 5 bam, flower"))
     '2x 5 bam, red, flower'
     """
+    if not isinstance(text, str):
+        raise ParseError(f"no tiles {text!r}; accepted: a list in words, such as '2x 5 bam, red'")
+    held_by_set = COPIES if copies is None else np.asarray(copies)
+    if held_by_set.shape != (N_KINDS,):
+        wanted = f"{N_KINDS}, one number for each kind, such as card.rules.copies"
+        raise ParseError(f"copies of shape {held_by_set.shape}; accepted: {wanted}")
     kinds: list[int] = []
     for entry in (part.strip() for part in text.split(",")):
         if not entry:
@@ -200,7 +212,6 @@ def parse_tiles(text: str, *, copies: NDArray[np.integer] | None = None) -> Coun
         times = _TIMES.fullmatch(entry.lower())
         kinds += [parse_kind(times[2] if times else entry)] * (int(times[1]) if times else 1)
     counts = np.bincount(np.asarray(kinds, dtype=np.int64), minlength=N_KINDS)
-    held_by_set = COPIES if copies is None else copies
     for kind in np.flatnonzero(counts > held_by_set):
         held = f"{counts[kind]} times {KINDS[kind]}"
         raise ParseError(f"{text!r} has {held}; the set has {held_by_set[kind]}")

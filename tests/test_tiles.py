@@ -86,3 +86,16 @@ def test_a_fifth_copy_is_refused() -> None:
 def test_dragons_match_their_suits() -> None:
     pairs = {tiles.SUITS[s]: tiles.KINDS[tiles.dragon_of(s)] for s in range(3)}
     assert pairs == {"bam": "green", "crak": "red", "dot": "white"}
+
+
+@pytest.mark.parametrize("value", [4, None, ["5 bam"]])
+def test_what_is_no_text_is_refused(value: object) -> None:
+    with pytest.raises(hr.ParseError, match=r"no tile .*; accepted: a tile in words"):
+        tiles.parse_kind(value)  # type: ignore[arg-type]
+    with pytest.raises(hr.ParseError, match=r"no tiles .*; accepted: a list in words"):
+        tiles.parse_tiles(value)  # type: ignore[arg-type]
+
+
+def test_copies_are_of_every_kind() -> None:
+    with pytest.raises(hr.ParseError, match=r"copies of shape \(3,\); accepted: 36, one number"):
+        tiles.parse_tiles("joker", copies=np.ones(3, dtype=np.int64))

@@ -80,8 +80,9 @@ class Reader:
     card
         The card that the table plays.
     model
-        The model of the reading; None for the lore weights with the stored prior of the card,
-        or equal weight per hand where none is stored.
+        The model of the reading; None for the default one, ``hr.stored_model(card)``: weights
+        fitted to games, with the stored prior of the card, or equal weight per hand where none
+        is stored.
     header
         Of the record: dealer and switches.
     viewer
@@ -108,6 +109,12 @@ class Reader:
     ) -> None:
         if not isinstance(card, CompiledCard):
             raise HandreadError(f"card={card!r}; a compiled card is accepted: hr.load_card(name)")
+        if model is not None and not isinstance(model, Model):
+            accepted = "None for the default model, or one that hr.build_model(card) made"
+            raise HandreadError(f"model={model!r}; accepted: {accepted}")
+        if header is not None and not isinstance(header, Header):
+            accepted = "None, a record's header, or hr.Header(dealer=1)"
+            raise HandreadError(f"header={header!r}; accepted: {accepted}")
         self.card = card
         self.model = model if model is not None else stored_model(card)
         self.header = header
@@ -196,8 +203,8 @@ class Reader:
         HandreadError
             If there are not so many.
         """
-        if not 0 <= n <= len(self._events):
-            raise HandreadError(f"undo({n}): accepted are 0 to {len(self._events)} events")
+        if not (is_whole(n) and 0 <= n <= len(self._events)):
+            raise HandreadError(f"undo({n!r}): accepted are 0 to {len(self._events)} events")
         keep = len(self._events) - n
         del self._moments[keep + 1 :], self._events[keep:], self._log[keep:]
 
@@ -216,8 +223,8 @@ class Reader:
         HandreadError
             If there is no such event, or a later one cannot follow; nothing changes then.
         """
-        if not 1 <= number <= len(self._events):
-            raise HandreadError(f"no event {number}; accepted: 1 to {len(self._events)}")
+        if not (is_whole(number) and 1 <= number <= len(self._events)):
+            raise HandreadError(f"no event {number!r}; accepted: 1 to {len(self._events)}")
         later = self._events[number:]
         mended = self.branch()
         mended.undo(len(self._events) - number + 1)

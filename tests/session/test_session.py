@@ -157,3 +157,19 @@ def test_jokers_of_a_returned_group_are_seen_once(card: hr.CompiledCard) -> None
     reader.observe(hr.Expose(seat=2, size=6, jokers=4))
     reader.observe(hr.Dead(seat=2, caller=0, returned=True))
     assert reader.around.unseen[35] == 4
+
+
+@pytest.mark.parametrize("number", ["1", 1.0, True])
+def test_an_event_is_numbered_by_a_whole_number(card: hr.CompiledCard, number: object) -> None:
+    reader = opened(card)
+    with pytest.raises(hr.HandreadError, match=f"no event {number!r}; accepted: 1 to 6"):
+        reader.amend(number, None)  # type: ignore[arg-type]
+    with pytest.raises(hr.HandreadError, match="accepted are 0 to 6"):
+        reader.undo(number)  # type: ignore[arg-type]
+
+
+def test_a_reader_takes_a_model_and_a_header(card: hr.CompiledCard) -> None:
+    with pytest.raises(hr.HandreadError, match="model='default'; accepted: None for the default"):
+        Reader(card, model="default")  # type: ignore[arg-type]
+    with pytest.raises(hr.HandreadError, match="header='x'; accepted: None, a record's header"):
+        Reader(card, header="x")  # type: ignore[arg-type]
