@@ -214,22 +214,32 @@ class Reader:
         Parameters
         ----------
         number
-            Number of the event to mend, from 1.
+            Number of the event to mend, from 1, as the events are counted now.
         event
-            What happened instead; None to strike the event out.
+            What happened instead; None to strike the event out, so that each later one is
+            counted one lower from then on.
 
         Raises
         ------
         HandreadError
-            If there is no such event, or a later one cannot follow; nothing changes then.
+            If there is no such event, or a later one cannot follow; nothing changes then. The
+            message counts the events as they were before the call.
         """
         if not (is_whole(number) and 1 <= number <= len(self._events)):
             raise HandreadError(f"no event {number!r}; accepted: 1 to {len(self._events)}")
         later = self._events[number:]
         mended = self.branch()
         mended.undo(len(self._events) - number + 1)
-        for each in [*([] if event is None else [event]), *later]:
-            mended.observe(each)
+        if event is not None:
+            mended.observe(event)
+        for before, each in enumerate(later, number + 1):
+            try:
+                mended.observe(each)
+            except HandreadError as error:
+                if event is not None:
+                    raise
+                words = str(error).removeprefix(f"event {before - 1}")
+                raise type(error)(f"event {before} (after the strike){words}") from error
         self._moments, self._events, self._log = mended._moments, mended._events, mended._log
 
     def branch(self) -> Reader:

@@ -173,3 +173,16 @@ def test_a_reader_takes_a_model_and_a_header(card: hr.CompiledCard) -> None:
         Reader(card, model="default")  # type: ignore[arg-type]
     with pytest.raises(hr.HandreadError, match="header='x'; accepted: None, a record's header"):
         Reader(card, header="x")  # type: ignore[arg-type]
+
+
+def test_a_strike_names_the_later_event_by_its_number_before(card: hr.CompiledCard) -> None:
+    reader = Reader(card)
+    said = ["e 5 b", "s r", "e pung 1", "e correct kong 2", "e g"]
+    for line in said:
+        reader.observe(hr.parse_line(line))
+    held = reader.beliefs
+    with pytest.raises(hr.IllegalEvent, match=r"^event 4 \(after the strike\), 'e correct kong 2'"):
+        reader.amend(3, None)
+    assert (reader.beliefs, len(reader.events)) == (held, len(said))
+    with pytest.raises(hr.IllegalEvent, match=r"^event 4, 'e correct kong 2'"):
+        reader.amend(3, hr.Discard(seat=2, kind=0))
