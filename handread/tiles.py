@@ -56,7 +56,7 @@ _SUIT_WORDS: Final = {
     "circle": "dot", "circles": "dot",
 }  # fmt: skip
 _NUMBERED: Final = re.compile(r"([1-9])\s+([a-z]+)")
-_TIMES: Final = re.compile(r"([1-9]|1[0-6])\s*(?:x|times|\*)\s+(.+)")
+_TIMES: Final = re.compile(r"([0-9]+)\s*(?:x|times|\*)\s+(.+)")
 
 
 def kind_of(number: int, suit: int) -> int:
@@ -147,8 +147,8 @@ def _parse_kind(text: str) -> int:
         return KINDS.index(found[0])
     if found:
         raise ParseError(f"tile {text!r} could be {' or '.join(found)}; write one letter more")
-    example = "a number and a suit (5 bam), or one of"
-    raise ParseError(f"no tile {text!r}; {example}: {closest(word, words)}")
+    said = closest(word, words)
+    raise ParseError(f"no tile {text!r}; {said}; or a number and a suit, such as 5 bam")
 
 
 def format_kind(kind: int) -> str:
@@ -174,7 +174,8 @@ def as_counts(kinds: list[int] | tuple[int, ...]) -> Counts:
 def parse_tiles(text: str, *, copies: NDArray[np.integer] | None = None) -> Counts:
     """Count the tiles of a list such as ``"2x 5 bam, red, flower"``.
 
-    Tiles are separated by commas; ``2x`` before a tile repeats it.
+    Tiles are separated by commas; ``2x`` before a tile repeats it, 1 to 16 times
+    (``MOST_COPIES``).
 
     Parameters
     ----------
@@ -192,7 +193,8 @@ def parse_tiles(text: str, *, copies: NDArray[np.integer] | None = None) -> Coun
     Raises
     ------
     ParseError
-        If an entry is no tile, or a kind is counted more often than the set holds it.
+        If an entry is no tile or is repeated otherwise than 1 to 16 times, or a kind is
+        counted more often than the set holds it.
 
     Examples
     --------
@@ -210,6 +212,8 @@ def parse_tiles(text: str, *, copies: NDArray[np.integer] | None = None) -> Coun
         if not entry:
             continue
         times = _TIMES.fullmatch(entry.lower())
+        if times and not (len(times[1]) < 3 and 1 <= int(times[1]) <= MOST_COPIES):
+            raise ParseError(f"{times[1]} times in {entry!r}; accepted: 1 to {MOST_COPIES} times")
         kinds += [parse_kind(times[2] if times else entry)] * (int(times[1]) if times else 1)
     counts = np.bincount(np.asarray(kinds, dtype=np.int64), minlength=N_KINDS)
     for kind in np.flatnonzero(counts > held_by_set):

@@ -69,6 +69,7 @@ def test_any_text_gives_a_kind_or_our_error(text: str) -> None:
         ("0 bam", "no tile '0 bam'"),
         ("5 bamm", "did you mean 'bam'"),
         ("", "no tile ''"),
+        ("gren", r"^no tile 'gren'; did you mean 'green'. accepted: .*; or a number and a suit"),
     ],
 )
 def test_errors_say_what_is_accepted(text: str, says: str) -> None:
@@ -99,3 +100,9 @@ def test_what_is_no_text_is_refused(value: object) -> None:
 def test_copies_are_of_every_kind() -> None:
     with pytest.raises(hr.ParseError, match=r"copies of shape \(3,\); accepted: 36, one number"):
         tiles.parse_tiles("joker", copies=np.ones(3, dtype=np.int64))
+
+
+@pytest.mark.parametrize("text", ["17x joker", "0x joker", "red, 99 times joker", "100x f"])
+def test_a_tile_is_repeated_as_often_as_a_set_may_hold_it(text: str) -> None:
+    with pytest.raises(hr.ParseError, match=r"times in '.*'; accepted: 1 to 16 times"):
+        tiles.parse_tiles(text)
