@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from handread.errors import HandreadError, is_whole
 from handread.reading.attribution import Part, explain
 from handread.reading.evidence import Evidence, SeatEvidence, bits_between, bits_claimed, kl_bits
 from handread.reading.likelihood import (
@@ -147,20 +148,37 @@ class Ledger(ArrayValue):
 
         Each says what was seen and what it moved, the chief reason with its standing, what would
         speak against it later, and what the reading would be now without the event.
+
+        Raises
+        ------
+        HandreadError
+            If `n` is no whole number, 0 or more.
         """
         return [f"{entry.words} {self._without_words(entry)}" for entry in self.most(n)]
 
-    def without(self, entry: Entry) -> Array:
+    def without(self, entry: Entry | int) -> Array:
         """Return the probability of each family row now, had one event not been seen.
 
         The turn of a throw still passes (plans may change on it); all later events are read as
         they were.
 
+        Parameters
+        ----------
+        entry
+            One of ``entries``, or the number of its event in the record, from 1.
+
         Returns
         -------
         Array
             Shape (n_families + 3,).
+
+        Raises
+        ------
+        HandreadError
+            If no event of that number spoke of the seat.
         """
+        if not isinstance(entry, Entry):
+            entry = self._numbered(entry)
         probs = entry.drifted
         later = [each for each in self.entries if each.number > entry.number]
         for each in later:
@@ -169,6 +187,15 @@ class Ledger(ArrayValue):
                 total = float(joint.sum())
                 probs = joint / total if total > 0 else probs
         return self.model.by_family(probs)
+
+    def _numbered(self, number: int) -> Entry:
+        for entry in self.entries:
+            if is_whole(number) and entry.number == number:
+                return entry
+        numbers = ", ".join(str(entry.number) for entry in self.entries[-12:]) or "none yet"
+        first = "..., " if len(self.entries) > 12 else ""
+        accepted = f"an entry of the ledger, or the number of its event: {first}{numbers}"
+        raise HandreadError(f"no entry {number!r}; accepted: {accepted}")
 
     def _without_words(self, entry: Entry) -> str:
         now = self.model.by_family(self.entries[-1].seat.after.probs)
@@ -179,6 +206,8 @@ class Ledger(ArrayValue):
 
     def most(self, n: int) -> list[Entry]:
         """Return the `n` entries that told most, most first; the earlier wins a tie."""
+        if not (is_whole(n) and n >= 0):
+            raise HandreadError(f"the {n!r} most telling events; accepted: 0 or more")
         return sorted(self.entries, key=lambda entry: (-entry.told, entry.number))[:n]
 
     def to_frame(self) -> pd.DataFrame:

@@ -186,3 +186,16 @@ def test_a_strike_names_the_later_event_by_its_number_before(card: hr.CompiledCa
     assert (reader.beliefs, len(reader.events)) == (held, len(said))
     with pytest.raises(hr.IllegalEvent, match=r"^event 4, 'e correct kong 2'"):
         reader.amend(3, hr.Discard(seat=2, kind=0))
+
+
+def test_the_ledger_is_asked_by_entry_or_number(card: hr.CompiledCard) -> None:
+    ledger = opened(card).reading("East").ledger
+    entry = ledger.entries[0]
+    np.testing.assert_array_equal(ledger.without(entry.number), ledger.without(entry))
+    for none in (99, "1", None):
+        with pytest.raises(hr.HandreadError, match=rf"no entry {none!r}; accepted: an entry.*: 1"):
+            ledger.without(none)  # type: ignore[arg-type]
+    for wrong in (-1, "3", 1.5):
+        with pytest.raises(hr.HandreadError, match=f"the {wrong!r} most telling.*0 or more"):
+            ledger.telling(wrong)  # type: ignore[arg-type]
+    assert ledger.telling(0) == []
