@@ -165,6 +165,9 @@ class Reader:
     def observe(self, event: AnyEvent) -> Evidence:
         """Take in one event.
 
+        A breach of the rules, such as a throw out of turn or by a dead seat, is taken, since it
+        happens at tables; ``state.flags`` then holds the event's number and what is wrong.
+
         Returns
         -------
         Evidence

@@ -199,3 +199,14 @@ def test_the_ledger_is_asked_by_entry_or_number(card: hr.CompiledCard) -> None:
         with pytest.raises(hr.HandreadError, match=f"the {wrong!r} most telling.*0 or more"):
             ledger.telling(wrong)  # type: ignore[arg-type]
     assert ledger.telling(0) == []
+
+
+def test_a_breach_is_taken_and_flagged(card: hr.CompiledCard) -> None:
+    reader = Reader(card)
+    reader.observe(hr.Discard(seat=0, kind=4))
+    assert reader.state.flags == ()
+    reader.observe(hr.Discard(seat=3, kind=31))
+    ((number, words),) = reader.state.flags
+    assert number == 2
+    assert "North throws out of turn" in words
+    assert "state.flags" in (Reader.observe.__doc__ or "")
