@@ -149,6 +149,8 @@ def test_a_draw_out_of_turn_is_a_breach():
         (Discard(0, 4.0), "no kind 4.0"),
         (Rack(0, ("5 bam",)), "no kind '5 bam'; accepted: 0 to 35"),
         (Rack(0, "5 bam"), "tiles are '5 bam'; accepted: a tuple of kinds"),
+        (Rack(0, {4}), r"tiles are \{4\}; accepted: a tuple of kinds"),
+        (Rack(0, iter((4,))), "tiles are <tuple_iterator.*; accepted: a tuple of kinds"),
         (Joined(floor=("red",)), "no kind 'red'.* is 32"),
         (Joined(-1), "wall -1; accepted: 0 or more, a whole number"),
         (Missed("2"), "turns '2'; accepted: 1 or more, a whole number"),

@@ -5,11 +5,12 @@ from __future__ import annotations
 import contextlib
 import math
 import numbers
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from functools import lru_cache
 from typing import Any, Final
 
 import msgspec
+import numpy as np
 
 from handread.errors import ParseError, is_whole
 from handread.table.events import SEATS, Event, seat_named
@@ -18,6 +19,8 @@ from handread.tiles import JOKER, parse_kind
 
 #: The largest group that has a word in the shorthand.
 LARGEST_WORD: Final = 6
+
+_ROWS: Final = (tuple, list, np.ndarray)
 
 _Wrong = Callable[[TableState, str, Any], str | None]
 
@@ -66,7 +69,7 @@ def _kind(state: TableState, name: str, value: Any) -> str | None:
 
 
 def _kinds(state: TableState, name: str, value: Any) -> str | None:
-    if isinstance(value, str) or not isinstance(value, Iterable):
+    if not isinstance(value, _ROWS):
         accepted = "a tuple of kinds, each as hr.parse_kind('5 bam') gives"
         return f"{name} are {value!r}; accepted: {accepted}"
     return next((words for each in value if (words := _kind(state, name, each))), None)
@@ -87,7 +90,7 @@ def _count(state: TableState, name: str, value: Any) -> str | None:
 
 
 def _counts(state: TableState, name: str, value: Any) -> str | None:
-    if isinstance(value, str) or not isinstance(value, Iterable) or not all(map(is_whole, value)):
+    if not isinstance(value, _ROWS) or not all(map(is_whole, value)):
         return f"{name} {value!r}: four numbers, 0 to 3, East first"
     return None
 
