@@ -70,12 +70,21 @@ def test_typo_undo_amendment_kill_and_resume(path):
     assert load_record(path).events == (*saved, Discard(3, 20))
 
 
+def interrupt(child, answer):
+    """Control-C until it is answered: one between two looks at the keyboard waits for a key."""
+    for _ in range(4):
+        child.sendintr()
+        if child.expect_exact([answer, pexpect.TIMEOUT], timeout=5) == 0:
+            return
+    raise AssertionError(f"{answer!r} did not come: {child.before!r}")
+
+
 def test_control_c_gives_a_line_up_and_control_d_leaves(path):
     child = terminal(path, "--no-reading")
     child.expect_exact("1 East> ")
     child.send("e 5")
-    child.sendintr()
-    child.expect_exact("the line is given up")
+    child.expect_exact("e 5")
+    interrupt(child, "the line is given up")
     child.expect_exact("1 East> ")
     type_line(child, "e r", "event 1: e red", "2 South> ")
     child.sendeof()

@@ -17,9 +17,6 @@ from handread.table.events import SEATS, Event, seat_named
 from handread.table.state import TableState
 from handread.tiles import JOKER, parse_kind
 
-#: The largest group that has a word in the shorthand.
-LARGEST_WORD: Final = 6
-
 _ROWS: Final = (tuple, list, np.ndarray)
 
 _Wrong = Callable[[TableState, str, Any], str | None]
@@ -76,10 +73,10 @@ def _kinds(state: TableState, name: str, value: Any) -> str | None:
 
 
 def _size(state: TableState, name: str, value: Any) -> str | None:
-    sizes = state.rules.claimable
-    if is_whole(value) and 1 <= value <= max(LARGEST_WORD, *sizes):
+    """A group larger than any copies of one kind; smaller ones may be a breach, not a slip."""
+    if is_whole(value) and 1 <= value <= state.rules.copies.max():
         return None
-    return f"no group of {value!r}; accepted: {', '.join(map(str, sizes))}"
+    return f"no group of {value!r}; accepted: {', '.join(map(str, state.rules.claimable))}"
 
 
 def _count(state: TableState, name: str, value: Any) -> str | None:
