@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
@@ -59,7 +59,7 @@ class ClubPlan:
     seed: int
     work: Path
     workers: int = 1
-    sampling: FrozenMap[str, Any] = field(default_factory=lambda: FrozenMap({}))
+    sampling: Mapping[str, Any] = field(default_factory=lambda: FrozenMap({}))
 
 
 def fit_population(
