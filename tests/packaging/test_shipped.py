@@ -60,6 +60,7 @@ def test_each_install_finds_every_file(install: Install, checkout: Path, tmp_pat
     assert all(Path(path).is_relative_to(install.root) for path in found["files"].values())
 
 
+@pytest.mark.fresh_install
 def test_each_install_does_the_main_job(install: Install, tmp_path: Path) -> None:
     demo = str(install.root.joinpath(*DEMO))
     code = "from handread.cli import main\nmain()"
