@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from handread.reading.expecting import fill_reach
 from handread.values import ArrayValue
 
 Array = NDArray[np.float64]
@@ -33,6 +31,11 @@ class Surroundings(ArrayValue):
         Probability that each seat's plan needs each kind and can be finished, shape (4, 36).
     finish
         Probability that each target can still be finished by each seat, shape (4, n_targets).
+    shares
+        Share of each kind among the tiles that each seat may have whatever its own plan, shape
+        (4, 36); see ``reach``.
+    pool
+        Tiles that the viewer has not seen, those known to be in a rack apart.
     viewer
         The viewer's seat; None on the floor.
     floor
@@ -44,6 +47,8 @@ class Surroundings(ArrayValue):
     odds: Array
     needs: Array
     finish: Array
+    shares: Array
+    pool: int
     viewer: int | None
     floor: Surroundings | None = None
 
@@ -58,14 +63,6 @@ class Surroundings(ArrayValue):
         out again, but for jokers, which everybody keeps. They sum to `tiles`; None for as many
         as `holds` has.
         """
-        out = np.empty(len(self.unseen))
-        held = self.holds[seat]
-        fill_reach(
-            held, self.odds[seat], self.unseen, float(held.sum()) if tiles is None else tiles, out
-        )
-        return out
-
-    @cached_property
-    def pool(self) -> int:
-        """Tiles that the viewer has not seen, those known to be in a rack apart."""
-        return int(self.unseen.sum())
+        wanted = float(self.holds[seat].sum()) if tiles is None else tiles
+        reach: Array = self.shares[seat] * wanted
+        return reach

@@ -1,4 +1,4 @@
-"""Compiled kernels of who holds what and what can be finished, held to plain loops by tests."""
+"""Compiled kernels of who holds what, held to plain twins by tests; see ``holdings``."""
 
 from __future__ import annotations
 
@@ -6,88 +6,28 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from handread.tiles import JOKER
+from handread.reading.outlook import (
+    MOST_NEEDED,
+    SeatArrays,
+    SeatBools,
+    SeatBytes,
+    fill_outlook,
+    first_alike,
+    list_targets,
+)
+from handread.tiles import JOKER, N_KINDS
+
+Array = NDArray[np.float64]
+Counts = NDArray[np.int64]
+SeatInts = tuple[int, int, int, int]
+
+#: Sweeps of what can be finished and who keeps what; the share of the old odds in the later ones.
+_SWEEPS = 2
+_DAMPING = 0.5
 
 #: Rounds of matrix scaling at most, and how far from 1 the last factors may be.
 _MOST_ROUNDS = 200
 _CLOSE = 1e-10
-#: Tiles of one kind that a target may need at most.
-MOST_NEEDED = 14
-
-
-@njit(cache=True)
-def fill_needs(
-    kinds: NDArray[np.uint8],
-    probs: NDArray[np.float64],
-    finish: NDArray[np.float64],
-    out: NDArray[np.float64],
-) -> None:
-    """Add the probability that each target is the plan and can be finished to what it needs.
-
-    `kinds` is that of ``clues.wants.Wants``.
-    """
-    n_kinds = len(out)
-    sums = np.zeros((4, n_kinds))  # neighbours want the same kinds, and one sum waits for itself
-    for g in range(kinds.shape[0]):
-        plan = probs[g] * finish[g]
-        if plan == 0.0:
-            continue
-        for j in range(kinds.shape[1]):
-            if kinds[g, j] == n_kinds:
-                break
-            sums[g % 4, kinds[g, j]] += plan
-    out += sums.sum(axis=0)
-
-
-@njit(cache=True)
-def fill_mended(
-    open_kinds: NDArray[np.uint8],
-    open_sizes: NDArray[np.uint8],
-    fits: NDArray[np.bool_],
-    unseen: NDArray[np.int64],
-    mends: NDArray[np.float64],
-    out: NDArray[np.float64],
-) -> None:
-    """Probability that jokers mend the groups of each target that lack naturals, in place.
-
-    The first two are those of ``clues.wants.Wants``; `mends` is the chance of at least m jokers,
-    shape (m + 1,). 0 for targets that do not fit.
-    """
-    most = mends.shape[0] - 1
-    for g in range(open_sizes.shape[0]):
-        out[g] = 0.0
-        if not fits[g]:
-            continue
-        short = 0
-        for j in range(open_sizes.shape[1]):
-            if open_sizes[g, j] == 0:
-                break
-            short += max(0, open_sizes[g, j] - unseen[open_kinds[g, j]])
-        out[g] = mends[min(short, most)]
-
-
-@njit(cache=True)
-def fill_finish(
-    bare_kinds: NDArray[np.uint8],
-    bare: NDArray[np.uint8],
-    enough: NDArray[np.float64],
-    mended: NDArray[np.float64],
-    out: NDArray[np.float64],
-) -> None:
-    """Probability that each target can be finished, in place; see ``holdings.prob_finish``.
-
-    The first two are those of ``clues.wants.Wants``; `enough` is the chance of having at least m
-    naturals of each kind, shape (36, m + 1); `mended` that of ``fill_mended``.
-    """
-    most = enough.shape[1] - 1
-    for g in range(bare.shape[0]):
-        prob = mended[g]
-        if prob > 0.0:
-            for j in range(bare.shape[1]):
-                if bare[g, j] == 0:
-                    break
-                prob *= enough[bare_kinds[g, j], min(bare[g, j], most)]
-        out[g] = prob
 
 
 @njit(cache=True)
@@ -114,28 +54,6 @@ def fill_tails(
             below += ways * hits * misses[trials[r] - n]
             ways *= (trials[r] - n) / (n + 1.0)
             hits *= prob[r]
-
-
-@njit(cache=True)
-def fill_outlook(
-    kinds: NDArray[np.uint8],
-    bare_kinds: NDArray[np.uint8],
-    bare: NDArray[np.uint8],
-    probs: NDArray[np.float64],
-    unseen: NDArray[np.int64],
-    kept: NDArray[np.float64],
-    mended: NDArray[np.float64],
-    finish: NDArray[np.float64],
-    needs: NDArray[np.float64],
-) -> None:
-    """Fill `finish` and `needs` of one seat in place; see ``holdings.prob_finish``.
-
-    `kept` is the chance of each copy to be within reach, shape (36,).
-    """
-    enough = np.empty((len(unseen), MOST_NEEDED + 1))
-    fill_tails(unseen, kept, enough)
-    fill_finish(bare_kinds, bare, enough, mended, finish)
-    fill_needs(kinds, probs, finish, needs)
 
 
 @njit(cache=True)
@@ -215,26 +133,161 @@ def share_out(
 
 
 @njit(cache=True)
-def fill_reach(
-    holds: NDArray[np.float64],
-    odds: NDArray[np.float64],
-    unseen: NDArray[np.int64],
-    tiles: float,
-    out: NDArray[np.float64],
-) -> None:
-    """Expected copies of each kind among `tiles` tiles of a seat; see ``around.reach``.
+def fill_reach(holds: Array, odds: Array, unseen: Counts, out: Array) -> None:
+    """Share of each kind among the tiles that each seat may have, in place, shape (4, 36).
 
-    All for one seat but `unseen`, shape (36,).
+    Whatever its own plan; see ``around.Surroundings``. Rows add up to 1, or to 0 where no tile is
+    unseen.
     """
-    reached, pool = 0.0, 0.0
-    for k in range(len(unseen)):
-        bare = holds[k] if k == JOKER else holds[k] / odds[k]
-        share = bare / max(unseen[k] - holds[k] + bare, 1e-12)
-        out[k] = unseen[k] * share if unseen[k] > 0 else 0.0
-        reached += out[k]
-        pool += unseen[k]
-    if reached == 0.0:  # every tile is shown: what has just been drawn may be any tile unseen
-        out[:] = unseen
-        reached = pool
-    for k in range(len(unseen)):
-        out[k] *= tiles / reached if reached > 0.0 else 0.0
+    for seat in range(len(out)):
+        reached, pool = 0.0, 0.0
+        for k in range(len(unseen)):
+            held = holds[seat, k]
+            bare = held if k == JOKER else held / odds[seat, k]
+            share = bare / max(unseen[k] - held + bare, 1e-12)
+            out[seat, k] = unseen[k] * share if unseen[k] > 0 else 0.0
+            reached += out[seat, k]
+            pool += unseen[k]
+        if reached == 0.0:  # every tile is shown: what has just been drawn may be any tile unseen
+            out[seat] = unseen
+            reached = pool
+        for k in range(len(unseen)):
+            out[seat, k] *= 1.0 / reached if reached > 0.0 else 0.0
+
+
+@njit(cache=True)
+def fill_there(
+    given: Counts, stays: Array, needs: Array, unseen: Counts, chance: Array, out: Array
+) -> None:
+    """Odds of each seat for copies of each kind, by what the viewer passed on, in place.
+
+    `given` are seat and kind of each tile passed on, shape (n, 2), `stays` the chance that it is
+    there still with a seat that does not need it, `chance` that of any tile unseen to be with
+    each seat. `out`, shape (4, 36), is 1 where nothing was passed on.
+    """
+    out[:] = 1.0
+    there = np.zeros(out.shape)
+    for i in range(len(given)):
+        seat, k = given[i]
+        need = needs[seat, k]
+        there[seat, k] += max(need + (1.0 - need) * stays[i] - chance[seat], 0.0)
+    for i in range(len(given)):
+        seat, k = given[i]
+        if there[seat, k] > 0.0 and unseen[k] >= 1 and 0.0 < chance[seat] < 1.0:
+            share = min(chance[seat] + there[seat, k] / unseen[k], 1.0 - 1e-6)
+            out[seat, k] = share / (1.0 - share) * (1.0 - chance[seat]) / chance[seat]
+
+
+@njit(cache=True)
+def _tiles_unknown(racks: SeatInts, pool: int) -> Array:
+    """Unknown tiles of each seat and of the wall, shape (5,)."""
+    sizes = np.zeros(5)
+    for seat in range(4):
+        sizes[seat] = max(racks[seat], 0)
+    sizes[4] = max(pool - sizes.sum(), 0.0)
+    return sizes
+
+
+@njit(cache=True)
+def _keeping(sizes: Array, turns: SeatInts, pool: int) -> Array:
+    """Odds of each seat for copies of a kind that it keeps: all that came its way are there."""
+    keeping = np.ones(4)
+    for seat in range(4):
+        if sizes[seat] > 0:
+            kept = (sizes[seat] + turns[seat]) / (pool + turns[seat] + 1e-9)
+            keeping[seat] = kept / max(sizes[seat] / max(pool, 1), 1e-9)
+    return keeping
+
+
+@njit(cache=True)
+def _mends(tiles: SeatInts, wall: int, pool: int, jokers: Counts) -> Array:
+    """Chance of each seat to get at least m jokers, each by chance, shape (4, m + 1)."""
+    reach, mends = np.empty(4), np.empty((4, MOST_NEEDED + 1))
+    for seat in range(4):
+        reach[seat] = min((tiles[seat] + wall / 4) / max(pool, 1), 1.0)
+    fill_tails(jokers, reach, mends)
+    return mends
+
+
+@njit(cache=True)
+def _enough(unseen: Counts, hoarded: Array) -> Array:
+    """Chance that each kind is left with at least m naturals for each seat, (36, 4, m + 1).
+
+    Of the copies unseen, those that others keep are lost, each by chance.
+    """
+    most = min(unseen.max(), MOST_NEEDED)
+    trials, kept = np.empty(4 * N_KINDS, dtype=np.int64), np.empty(4 * N_KINDS)
+    for k in range(N_KINDS):
+        for seat in range(4):
+            trials[4 * k + seat] = unseen[k]
+            kept[4 * k + seat] = 1.0 - min(hoarded[seat, k] / max(unseen[k], 1), 0.95)
+    enough = np.empty((4 * N_KINDS, most + 1))
+    fill_tails(trials, kept, enough)
+    return enough.reshape((N_KINDS, 4, most + 1))
+
+
+@njit(cache=True)
+def expect(
+    kinds: SeatBytes,
+    bare_kinds: SeatBytes,
+    bare: SeatBytes,
+    open_kinds: SeatBytes,
+    open_sizes: SeatBytes,
+    fits: SeatBools,
+    probs: SeatArrays,
+    copies: Counts,
+    redeemed: int,
+    racks: SeatInts,
+    known: Counts,
+    tiles: SeatInts,
+    turns: SeatInts,
+    wall: int,
+    given: Counts,
+    stays: Array,
+) -> tuple[Counts, Array, Array, Array, Array, Array, int]:
+    """Expect who holds what, in one pass; see ``holdings.surroundings``.
+
+    The first five are those of ``clues.wants.Wants``, the next two those of each belief. `copies`
+    are those that the viewer has not seen, jokers `redeemed` by others among them; `racks` the
+    unknown tiles of each seat; `known` the tiles known to be in each rack, shape (4, 36); `tiles`
+    all that are concealed there; `given` and `stays` those of ``fill_there``. Returns the arrays
+    of ``around.Surroundings`` in its order, and the tiles of the pool.
+    """
+    unseen = copies.copy()
+    unseen[JOKER] -= redeemed
+    unseen = np.maximum(unseen, 0)
+    pool = unseen.sum()
+    sizes = _tiles_unknown(racks, pool)
+    keeping, chance = _keeping(sizes, turns, pool), sizes[:4] / max(pool, 1)
+    jokers = unseen[JOKER] + known[:, JOKER]
+    mends, most = _mends(tiles, wall, pool, jokers), min(jokers.max(), MOST_NEEDED)
+    n_targets = len(fits[0])
+    listed = np.empty((4, n_targets), dtype=np.uint32)
+    short, n_listed = np.empty((4, n_targets), dtype=np.uint8), np.zeros(4, dtype=np.int64)
+    first = first_alike(kinds, fits)
+    for seat in range(4):
+        if first[seat] == seat:
+            n_listed[seat] = list_targets(
+                bare_kinds[seat], bare[seat], open_kinds[seat], open_sizes[seat], fits[seat],
+                unseen, most, listed[seat], short[seat],
+            )  # fmt: skip
+    finish, needs = np.zeros((4, n_targets)), np.zeros((4, N_KINDS))
+    there, odds = np.ones((4, N_KINDS)), np.ones((4, N_KINDS))
+    holds, hoarded = np.empty((5, N_KINDS)), np.zeros((4, N_KINDS))
+    enough = np.empty((0, 4, 1))
+    for sweep in range(_SWEEPS):
+        if sweep:
+            enough = _enough(unseen, hoarded)
+        for seat in range(4):
+            if first[seat] == seat:
+                n = n_listed[seat]
+                fill_outlook(
+                    seat, first, kinds[seat], bare_kinds[seat], bare[seat], probs,
+                    listed[seat, :n], short[seat, :n], mends, enough, finish, needs,
+                )  # fmt: skip
+        fill_there(given, stays, needs, unseen, chance, there)
+        damping = _DAMPING if sweep else 0.0
+        share_out(needs, keeping, there, unseen, sizes, damping, odds, holds, hoarded)
+    reach = np.empty((4, N_KINDS))
+    fill_reach(holds, odds, unseen, reach)
+    return unseen, holds, odds, needs, finish, reach, pool

@@ -22,11 +22,14 @@ from handread.table.own import OwnRack
 from handread.table.rules.passes import played
 from handread.table.state import TableState
 from handread.tiles import JOKER, N_KINDS
+from handread.values import frozen
 
 Array = NDArray[np.float64]
 
 #: Share of a kind's copies that counts as left where the viewer holds them all.
 _LEAST: Final = 0.05
+#: What ``passed_on`` says where nothing was passed on.
+_NOTHING: Final = frozen(np.zeros((0, 2), dtype=np.int64)), frozen(np.zeros(0))
 
 
 def start_ratio(model: Model, own: NDArray[np.int64]) -> Array:
@@ -100,11 +103,10 @@ def _placed(state: TableState, seat: int) -> NDArray[np.int64]:
     return placed
 
 
-def still_there(
-    model: Model, state: TableState, own: OwnRack | None, unseen: NDArray[np.int64],
-    sizes: Array, needs: Array,
-) -> Array:  # fmt: skip
-    """Odds of each seat for copies of each kind, against chance, by what the viewer passed on.
+def passed_on(
+    model: Model, state: TableState, own: OwnRack | None
+) -> tuple[NDArray[np.int64], Array]:  # fmt: skip
+    """Tiles that the viewer has passed on, and how likely each is where it went.
 
     Parameters
     ----------
@@ -114,32 +116,20 @@ def still_there(
         The table.
     own
         The viewer's rack, with the tiles that it has passed on; None on the floor.
-    unseen
-        Copies of each kind that the viewer has not seen, shape (36,).
-    sizes
-        Unknown tiles of each seat and the wall, shape (5,).
-    needs
-        Probability that each seat's plan needs each kind, shape (4, 36).
 
     Returns
     -------
-    Array
-        Shape (4, 36); 1 where nothing was passed on.
+    given
+        Seat and kind of each tile, shape (n, 2).
+    stays
+        Probability that a seat that does not need the tile has it still, shape (n,).
     """
-    odds = np.ones((4, N_KINDS))
     if own is None or not own.given:
-        return odds
-    weights, chance = model.weights["passes"], sizes[:4] / max(int(unseen.sum()), 1)
-    there = np.zeros((4, N_KINDS))
-    for given in own.given:
-        seat, kind = given.seat, given.kind
-        stays = weights["kept_pass"] ** given.passes * weights["kept_turn"] ** state.turns[seat]
-        need = needs[seat, kind]
-        stays = need + (1.0 - need) * stays
-        there[seat, kind] += max(stays - chance[seat], 0.0)
-    for seat, kind in zip(*np.nonzero(there), strict=True):
-        if unseen[kind] < 1 or not 0.0 < chance[seat] < 1.0:
-            continue
-        share = min(chance[seat] + there[seat, kind] / unseen[kind], 1.0 - 1e-6)
-        odds[seat, kind] = share / (1.0 - share) * (1.0 - chance[seat]) / chance[seat]
-    return odds
+        return _NOTHING
+    weights = model.weights["passes"]
+    given = np.array([(each.seat, each.kind) for each in own.given], dtype=np.int64)
+    stays = [
+        weights["kept_pass"] ** each.passes * weights["kept_turn"] ** state.turns[each.seat]
+        for each in own.given
+    ]
+    return frozen(given), frozen(np.array(stays))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy.stats import binom
 
 import handread as hr
 from handread.card.compiled import CompiledCard
@@ -17,7 +16,6 @@ from handread.clues.codes import (
     use_codes,
     use_codes_plain,
 )
-from handread.clues.holding import binomial_tails
 from handread.clues.kernels import (
     fill_redeems,
     fill_throws,
@@ -28,19 +26,10 @@ from handread.clues.kernels import (
 )
 from handread.clues.redeems import redeem_probs
 from handread.clues.wants import wants_of
-from handread.reading.expecting import (
-    fill_finish,
-    fill_mended,
-    fill_needs,
-    fill_reach,
-    fill_tails,
-    scale_matrix,
-    share_out,
-)
 from handread.reading.kernel import MaskedKernel, change_kernel, masked, near_halves
 from handread.reading.kernels import FAR, gather_near, mass_near, nearest, turn_round
 from handread.reading.model import Model, build_model
-from handread.tiles import COPIES, JOKER, N_KINDS
+from handread.tiles import COPIES, N_KINDS
 from tests.oracle.toy import toy_card, toy_model
 
 SEEDS = range(6)
@@ -240,105 +229,6 @@ def test_a_card_of_one_target_has_a_kernel() -> None:
     model = build_model(one)
     kernel = masked(model.kernel, np.array([True]), np.full((4, 4), 0.25))
     assert kernel.forward(np.ones(4)).sum() == pytest.approx(4.0)
-
-
-# --- finishing ---
-
-
-@pytest.mark.parametrize("seed", SEEDS)
-def test_needs_and_finish_equal_plain_loops(seed: int) -> None:
-    card, rng = some_card(seed), np.random.default_rng(seed)
-    left, free = some_left(card, rng), some_free(rng).astype(np.int64)
-    plan = rng.random(card.n_targets) * (rng.random(card.n_targets) < 0.8)
-    enough = np.sort(rng.random((N_KINDS, 15)), axis=1)[:, ::-1].copy()
-    mends = np.sort(rng.random(15))[::-1].copy()
-    fits = rng.random(card.n_targets) < 0.8
-    needs, finish, mended = np.zeros(N_KINDS), np.zeros(card.n_targets), np.zeros(card.n_targets)
-    wants = wants_of(card, left, np.zeros(card.demand.shape, dtype=np.uint8))
-    can = rng.random(card.n_targets)
-    fill_needs(wants.kinds, plan, can, needs)
-    fill_mended(wants.open_kinds, wants.open, fits, free, mends, mended)
-    fill_finish(wants.bare_kinds, wants.bare, enough, mended, finish)
-    expected_needs, expected = [0.0] * N_KINDS, []
-    for g in range(card.n_targets):
-        groups = [
-            (int(card.group_kind[g, j]), int(card.group_size[g, j]), bool(card.group_joker[g, j]))
-            for j in np.flatnonzero(left[g])
-        ]
-        for kind in {kind for kind, _, _ in groups}:
-            expected_needs[kind] += plan[g] * can[g]
-        prob, short = 1.0, sum(max(0, size - free[k]) for k, size, joker in groups if joker)
-        for kind in {kind for kind, _, joker in groups if not joker}:
-            prob *= enough[kind][sum(s for k, s, joker in groups if k == kind and not joker)]
-        expected.append(prob * mends[min(short, 14)] if fits[g] else 0.0)
-    np.testing.assert_allclose(needs, expected_needs, rtol=1e-12)
-    np.testing.assert_allclose(finish, expected, rtol=1e-12)
-    assert needs[JOKER] == 0
-
-
-def test_tails_are_those_of_the_binomial() -> None:
-    rng = np.random.default_rng(8)
-    trials, prob = rng.integers(0, 17, 40), rng.random(40)
-    prob[:2] = 0.0, 1.0
-    out = np.empty((40, 15))
-    fill_tails(trials, prob, out)
-    np.testing.assert_allclose(out, binomial_tails(trials, prob, 14), atol=1e-13)
-    published = binom.sf(np.arange(15) - 1, trials[:, None], prob[:, None])
-    np.testing.assert_allclose(out, published, atol=1e-12)
-
-
-# --- who holds what ---
-
-
-def plain_scaling(odds: np.ndarray, columns: np.ndarray, rows: np.ndarray) -> np.ndarray:
-    """Rows and columns scaled in turn, the whole matrix each time."""
-    out = odds * (columns > 0)
-    for _ in range(200):
-        totals = out.sum(axis=1)
-        out = out * np.where(totals > 0, rows / np.where(totals > 0, totals, 1.0), 0.0)[:, None]
-        totals = out.sum(axis=0)
-        factors = np.where(totals > 0, columns / np.where(totals > 0, totals, 1.0), 0.0)
-        out = out * factors
-        if np.abs(factors - 1.0)[columns > 0].max(initial=0.0) < 1e-10:
-            break
-    return out
-
-
-@pytest.mark.parametrize("seed", SEEDS)
-def test_shares_and_reach_equal_plain_sums(seed: int) -> None:
-    rng = np.random.default_rng(seed + 30)
-    unseen = some_free(rng).astype(np.int64)
-    sizes = rng.multinomial(int(unseen.sum()), rng.dirichlet(np.ones(5))).astype(np.float64)
-    if seed == 0:
-        sizes[4] += sizes[2]
-        sizes[2] = 0.0
-    needs, keeping = rng.random((4, N_KINDS)), 1.0 + rng.exponential(2.0, size=4)
-    there, odds = rng.exponential(size=(4, N_KINDS)), rng.exponential(size=(4, N_KINDS))
-    expected = 1.0 + needs * (keeping[:, None] - 1.0)
-    expected[:, JOKER] = keeping
-    expected = 0.3 * odds + 0.7 * expected
-    full = np.vstack([expected * there, np.ones(N_KINDS)])
-    holds, hoarded = np.zeros((5, N_KINDS)), np.zeros((4, N_KINDS))
-    share_out(needs, keeping, there, unseen, sizes, 0.3, odds, holds, hoarded)
-    np.testing.assert_allclose(odds, expected, rtol=1e-13)
-    plain = plain_scaling(full, unseen.astype(np.float64), sizes)
-    np.testing.assert_allclose(holds, plain, rtol=1e-12, atol=1e-14)
-    np.testing.assert_array_equal(holds, scale_matrix(full, unseen.astype(np.float64), sizes))
-    by_need = np.minimum(needs * odds / (1.0 + needs * (odds - 1.0)), 1.0) * holds[:4]
-    np.testing.assert_allclose(hoarded, by_need.sum(axis=0) - by_need, rtol=1e-9, atol=1e-13)
-    seat = int(np.argmax(sizes[:4]))
-    own, found = odds[seat].copy(), np.empty(N_KINDS)
-    own[JOKER] = 1.0
-    bare = holds[seat] / own
-    reach = unseen * bare / np.maximum(unseen - holds[seat] + bare, 1e-12)
-    fill_reach(holds[seat], odds[seat], unseen, 9.0, found)
-    np.testing.assert_allclose(found, 9.0 * reach / reach.sum(), rtol=1e-12, atol=1e-14)
-
-
-def test_what_was_drawn_when_every_tile_is_shown_may_be_any_unseen() -> None:
-    unseen, found = np.arange(N_KINDS), np.empty(N_KINDS)
-    fill_reach(np.zeros(N_KINDS), np.ones(N_KINDS), unseen, 1.0, found)
-    np.testing.assert_allclose(found, unseen / unseen.sum(), rtol=1e-14)
 
 
 # --- copies that turn up elsewhere ---
