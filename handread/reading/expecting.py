@@ -57,9 +57,7 @@ def fill_tails(
 
 
 @njit(cache=True)
-def scale_matrix(
-    odds: NDArray[np.float64], columns: NDArray[np.float64], rows: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def scale_matrix(odds: Array, columns: Array | Counts, rows: Array) -> Array:
     """Matrix proportional to `odds` by rows and columns with the sums given.
 
     Iterative proportional fitting, kept as one factor a row and one a column; columns are fitted
@@ -120,10 +118,12 @@ def share_out(
             fresh = keeping[i] if k == JOKER else 1.0 + needs[i, k] * (keeping[i] - 1.0)
             odds[i, k] = damping * odds[i, k] + (1.0 - damping) * fresh
             full[i, k] = odds[i, k] * there[i, k]
-    holds[:] = scale_matrix(full, unseen.astype(np.float64), sizes)
+    scaled = scale_matrix(full, unseen, sizes)
     for k in range(m):
+        holds[n, k] = scaled[n, k]
         total = 0.0
         for i in range(n):
+            holds[i, k] = scaled[i, k]
             by_need = needs[i, k] * odds[i, k]
             by_need /= max(1.0 + needs[i, k] * (odds[i, k] - 1.0), 1e-9)
             hoarded[i, k] = holds[i, k] * min(by_need, 1.0)
@@ -148,11 +148,11 @@ def fill_reach(holds: Array, odds: Array, unseen: Counts, out: Array) -> None:
             out[seat, k] = unseen[k] * share if unseen[k] > 0 else 0.0
             reached += out[seat, k]
             pool += unseen[k]
-        if reached == 0.0:  # every tile is shown: what has just been drawn may be any tile unseen
-            out[seat] = unseen
-            reached = pool
         for k in range(len(unseen)):
-            out[seat, k] *= 1.0 / reached if reached > 0.0 else 0.0
+            if reached > 0.0:
+                out[seat, k] /= reached
+            else:  # every tile is shown: what has just been drawn may be any tile unseen
+                out[seat, k] = unseen[k] / pool if pool > 0.0 else 0.0
 
 
 @njit(cache=True)
@@ -168,34 +168,45 @@ def fill_there(
     out[:] = 1.0
     there = np.zeros(out.shape)
     for i in range(len(given)):
-        seat, k = given[i]
+        seat, k = given[i, 0], given[i, 1]
         need = needs[seat, k]
         there[seat, k] += max(need + (1.0 - need) * stays[i] - chance[seat], 0.0)
     for i in range(len(given)):
-        seat, k = given[i]
+        seat, k = given[i, 0], given[i, 1]
         if there[seat, k] > 0.0 and unseen[k] >= 1 and 0.0 < chance[seat] < 1.0:
             share = min(chance[seat] + there[seat, k] / unseen[k], 1.0 - 1e-6)
             out[seat, k] = share / (1.0 - share) * (1.0 - chance[seat]) / chance[seat]
 
 
 @njit(cache=True)
-def _tiles_unknown(racks: SeatInts, pool: int) -> Array:
-    """Unknown tiles of each seat and of the wall, shape (5,)."""
-    sizes = np.zeros(5)
+def _margins(
+    copies: Counts, redeemed: int, racks: SeatInts, unseen: Counts, sizes: Array, chance: Array
+) -> int:
+    """Copies unseen (36,), unknown tiles of each seat and the wall (5,), in place.
+
+    And the chance of any tile unseen to be with each seat, (4,). Returns the tiles of the pool.
+    """
+    pool = 0
+    for k in range(N_KINDS):
+        unseen[k] = max(copies[k] - (redeemed if k == JOKER else 0), 0)
+        pool += unseen[k]
+    sizes[4] = pool
     for seat in range(4):
         sizes[seat] = max(racks[seat], 0)
-    sizes[4] = max(pool - sizes.sum(), 0.0)
-    return sizes
+        sizes[4] = sizes[4] - sizes[seat]
+        chance[seat] = sizes[seat] / max(pool, 1)
+    sizes[4] = max(sizes[4], 0.0)
+    return pool
 
 
 @njit(cache=True)
-def _keeping(sizes: Array, turns: SeatInts, pool: int) -> Array:
+def _keeping(chance: Array, sizes: Array, turns: SeatInts, pool: int) -> Array:
     """Odds of each seat for copies of a kind that it keeps: all that came its way are there."""
     keeping = np.ones(4)
     for seat in range(4):
         if sizes[seat] > 0:
             kept = (sizes[seat] + turns[seat]) / (pool + turns[seat] + 1e-9)
-            keeping[seat] = kept / max(sizes[seat] / max(pool, 1), 1e-9)
+            keeping[seat] = kept / max(chance[seat], 1e-9)
     return keeping
 
 
@@ -253,13 +264,12 @@ def expect(
     all that are concealed there; `given` and `stays` those of ``fill_there``. Returns the arrays
     of ``around.Surroundings`` in its order, and the tiles of the pool.
     """
-    unseen = copies.copy()
-    unseen[JOKER] -= redeemed
-    unseen = np.maximum(unseen, 0)
-    pool = unseen.sum()
-    sizes = _tiles_unknown(racks, pool)
-    keeping, chance = _keeping(sizes, turns, pool), sizes[:4] / max(pool, 1)
-    jokers = unseen[JOKER] + known[:, JOKER]
+    unseen, sizes, chance = np.empty(N_KINDS, dtype=np.int64), np.empty(5), np.empty(4)
+    pool = _margins(copies, redeemed, racks, unseen, sizes, chance)
+    keeping = _keeping(chance, sizes, turns, pool)
+    jokers = np.empty(4, dtype=np.int64)
+    for seat in range(4):
+        jokers[seat] = unseen[JOKER] + known[seat, JOKER]
     mends, most = _mends(tiles, wall, pool, jokers), min(jokers.max(), MOST_NEEDED)
     n_targets = len(fits[0])
     listed = np.empty((4, n_targets), dtype=np.uint32)
