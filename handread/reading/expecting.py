@@ -1,4 +1,11 @@
-"""Compiled kernels of who holds what, held to plain twins by tests; see ``holdings``."""
+"""Compiled pass of who holds what, and its parts, held to a plain twin by tests.
+
+Seats that have shown nothing want the same of every target. What hangs on the copies left alone
+is worked out once for them, and one walk over the targets serves them all.
+
+All that the pass takes in is in this file: a function cached on disk does not notice that one
+which it calls was edited elsewhere.
+"""
 
 from __future__ import annotations
 
@@ -6,34 +13,30 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from handread.reading.outlook import (
-    MOST_NEEDED,
-    SeatArrays,
-    SeatBools,
-    SeatBytes,
-    fill_outlook,
-    first_alike,
-    list_targets,
-)
 from handread.tiles import JOKER, N_KINDS
 
 Array = NDArray[np.float64]
 Counts = NDArray[np.int64]
+Bytes = NDArray[np.uint8]
+Bools = NDArray[np.bool_]
+#: One of each seat; arrays are all of one shape.
 SeatInts = tuple[int, int, int, int]
+SeatBytes = tuple[Bytes, Bytes, Bytes, Bytes]
+SeatBools = tuple[Bools, Bools, Bools, Bools]
+SeatArrays = tuple[Array, Array, Array, Array]
 
 #: Sweeps of what can be finished and who keeps what; the share of the old odds in the later ones.
 _SWEEPS = 2
 _DAMPING = 0.5
-
+#: Tiles of one kind that a target may need at most.
+_MOST_NEEDED = 14
 #: Rounds of matrix scaling at most, and how far from 1 the last factors may be.
 _MOST_ROUNDS = 200
 _CLOSE = 1e-10
 
 
 @njit(cache=True)
-def fill_tails(
-    trials: NDArray[np.int64], prob: NDArray[np.float64], out: NDArray[np.float64]
-) -> None:
+def fill_tails(trials: Counts, prob: Array, out: Array) -> None:
     """Chance of at least 0, 1, ... successes, one row a binomial; see ``holding.binomial_tails``.
 
     `out` has shape (n, most + 1).
@@ -54,6 +57,131 @@ def fill_tails(
             below += ways * hits * misses[trials[r] - n]
             ways *= (trials[r] - n) / (n + 1.0)
             hits *= prob[r]
+
+
+@njit(cache=True)
+def alike(kinds: SeatBytes, fits: SeatBools) -> tuple[Counts, Counts]:
+    """Seats that want the same, told by the arrays themselves.
+
+    Returns the seats that want what each seat does, itself first, shape (4, 4), and how many they
+    are, shape (4,); none for a seat that stands with an earlier one.
+    """
+    seats, n_seats = np.zeros((4, 4), dtype=np.int64), np.zeros(4, dtype=np.int64)
+    for seat in range(4):
+        first = 0
+        while (
+            kinds[first].ctypes.data != kinds[seat].ctypes.data
+            or fits[first].ctypes.data != fits[seat].ctypes.data
+        ):
+            first += 1
+        seats[first, n_seats[first]] = seat
+        n_seats[first] += 1
+    return seats, n_seats
+
+
+@njit(cache=True)
+def list_targets(
+    bare_kinds: Bytes,
+    bare: Bytes,
+    open_kinds: Bytes,
+    open_sizes: Bytes,
+    fits: Bools,
+    unseen: Counts,
+    most: int,
+    listed: NDArray[np.uint32],
+    short: Bytes,
+) -> int:
+    """List the targets that copies unseen allow, and the jokers that each cannot do without.
+
+    The first four are those of ``clues.wants.Wants``. Fills `listed` and `short`, shape
+    (n_targets,), from the front, and returns how many there are. Targets that do not fit, whose
+    singles and pairs are gone or that need more jokers than `most` are left out.
+    """
+    n_listed = 0
+    for g in range(len(fits)):
+        if not fits[g]:
+            continue
+        gone = False
+        for j in range(bare.shape[1]):
+            if bare[g, j] == 0 or gone:
+                break
+            gone = bare[g, j] > unseen[bare_kinds[g, j]]
+        if gone:
+            continue
+        lacking = 0
+        for j in range(open_sizes.shape[1]):
+            if open_sizes[g, j] == 0:
+                break
+            lacking += max(0, open_sizes[g, j] - unseen[open_kinds[g, j]])
+        if lacking <= most:
+            listed[n_listed], short[n_listed] = g, lacking
+            n_listed += 1
+    return n_listed
+
+
+@njit(cache=True)
+def _add_wanted(
+    kinds: Bytes, n_seats: int, plans: tuple[float, float, float, float], sums: Array
+) -> None:
+    """Add the probability of one target with each of some seats to all the kinds that it wants."""
+    for j in range(len(kinds)):
+        if kinds[j] == N_KINDS:
+            break
+        wanted = sums[kinds[j]]
+        wanted[0] += plans[0]
+        if n_seats > 1:
+            wanted[1] += plans[1]
+        if n_seats > 2:
+            wanted[2] += plans[2]
+        if n_seats > 3:
+            wanted[3] += plans[3]
+
+
+@njit(cache=True)
+def fill_outlook(
+    seats: Counts,
+    kinds: Bytes,
+    bare_kinds: Bytes,
+    bare: Bytes,
+    probs: SeatArrays,
+    listed: NDArray[np.uint32],
+    short: Bytes,
+    mends: Array,
+    enough: Array,
+    finish: Array,
+    needs: Array,
+) -> None:
+    """Fill `finish` (4, n_targets) and `needs` (4, 36) in place for one to four seats.
+
+    The seats want the same. `listed` and `short`, cut to what they hold, are those of
+    ``list_targets``; what is not listed is left as it is in `finish`. `mends` is the chance of at
+    least m jokers for each seat, shape (4, m + 1); `enough` that of at least m naturals of each
+    kind, shape (36, 4, m + 1), or with no kinds at all where every copy unseen is within reach.
+    """
+    n, last = len(seats), len(seats) - 1
+    s_0, s_1, s_2, s_3 = seats[0], seats[min(1, last)], seats[min(2, last)], seats[last]
+    probs_0, probs_1, probs_2, probs_3 = probs[s_0], probs[s_1], probs[s_2], probs[s_3]
+    n_bare = bare.shape[1] if len(enough) else 0
+    sums = np.zeros((2, N_KINDS, 4))  # neighbours want the same kinds, and one waits for itself
+    for i in range(len(listed)):
+        g, lacking = listed[i], short[i]
+        can_0, can_1 = mends[s_0, lacking], mends[s_1, lacking]
+        can_2, can_3 = mends[s_2, lacking], mends[s_3, lacking]
+        for j in range(n_bare):
+            m = bare[g, j]
+            if m == 0:
+                break
+            tails = enough[bare_kinds[g, j]]
+            can_0, can_1 = can_0 * tails[s_0, m], can_1 * tails[s_1, m]
+            can_2, can_3 = can_2 * tails[s_2, m], can_3 * tails[s_3, m]
+        finish[s_0, g] = can_0
+        if n > 1:
+            finish[s_1, g], finish[s_2, g], finish[s_3, g] = can_1, can_2, can_3
+        plans = probs_0[g] * can_0, probs_1[g] * can_1, probs_2[g] * can_2, probs_3[g] * can_3
+        _add_wanted(kinds[g], n, plans, sums[g & 1])
+    for i in range(n):
+        for k in range(N_KINDS):
+            needs[seats[i], k] = sums[0, k, i] + sums[1, k, i]
 
 
 @njit(cache=True)
@@ -95,15 +223,15 @@ def scale_matrix(odds: Array, columns: Array | Counts, rows: Array) -> Array:
 
 @njit(cache=True)
 def share_out(
-    needs: NDArray[np.float64],
-    keeping: NDArray[np.float64],
-    there: NDArray[np.float64],
-    unseen: NDArray[np.int64],
-    sizes: NDArray[np.float64],
+    needs: Array,
+    keeping: Array,
+    there: Array,
+    unseen: Counts,
+    sizes: Array,
     damping: float,
-    odds: NDArray[np.float64],
-    holds: NDArray[np.float64],
-    hoarded: NDArray[np.float64],
+    odds: Array,
+    holds: Array,
+    hoarded: Array,
 ) -> None:
     """Fill `odds` (4, 36), `holds` (5, 36) and `hoarded` (4, 36) in place, from what is needed.
 
@@ -213,7 +341,7 @@ def _keeping(chance: Array, sizes: Array, turns: SeatInts, pool: int) -> Array:
 @njit(cache=True)
 def _mends(tiles: SeatInts, wall: int, pool: int, jokers: Counts) -> Array:
     """Chance of each seat to get at least m jokers, each by chance, shape (4, m + 1)."""
-    reach, mends = np.empty(4), np.empty((4, MOST_NEEDED + 1))
+    reach, mends = np.empty(4), np.empty((4, _MOST_NEEDED + 1))
     for seat in range(4):
         reach[seat] = min((tiles[seat] + wall / 4) / max(pool, 1), 1.0)
     fill_tails(jokers, reach, mends)
@@ -226,7 +354,7 @@ def _enough(unseen: Counts, hoarded: Array) -> Array:
 
     Of the copies unseen, those that others keep are lost, each by chance.
     """
-    most = min(unseen.max(), MOST_NEEDED)
+    most = min(unseen.max(), _MOST_NEEDED)
     trials, kept = np.empty(4 * N_KINDS, dtype=np.int64), np.empty(4 * N_KINDS)
     for k in range(N_KINDS):
         for seat in range(4):
@@ -270,13 +398,13 @@ def expect(
     jokers = np.empty(4, dtype=np.int64)
     for seat in range(4):
         jokers[seat] = unseen[JOKER] + known[seat, JOKER]
-    mends, most = _mends(tiles, wall, pool, jokers), min(jokers.max(), MOST_NEEDED)
+    mends, most = _mends(tiles, wall, pool, jokers), min(jokers.max(), _MOST_NEEDED)
     n_targets = len(fits[0])
     listed = np.empty((4, n_targets), dtype=np.uint32)
     short, n_listed = np.empty((4, n_targets), dtype=np.uint8), np.zeros(4, dtype=np.int64)
-    first = first_alike(kinds, fits)
+    seats, n_seats = alike(kinds, fits)
     for seat in range(4):
-        if first[seat] == seat:
+        if n_seats[seat]:
             n_listed[seat] = list_targets(
                 bare_kinds[seat], bare[seat], open_kinds[seat], open_sizes[seat], fits[seat],
                 unseen, most, listed[seat], short[seat],
@@ -289,10 +417,10 @@ def expect(
         if sweep:
             enough = _enough(unseen, hoarded)
         for seat in range(4):
-            if first[seat] == seat:
+            if n_seats[seat]:
                 n = n_listed[seat]
                 fill_outlook(
-                    seat, first, kinds[seat], bare_kinds[seat], bare[seat], probs,
+                    seats[seat, : n_seats[seat]], kinds[seat], bare_kinds[seat], bare[seat], probs,
                     listed[seat, :n], short[seat, :n], mends, enough, finish, needs,
                 )  # fmt: skip
         fill_there(given, stays, needs, unseen, chance, there)

@@ -12,9 +12,15 @@ from scipy.stats import binom
 import handread as hr
 from handread.clues.holding import binomial_tails
 from handread.reading import Belief, Reader, Surroundings, build_model
-from handread.reading.expecting import fill_reach, fill_tails, fill_there, scale_matrix, share_out
+from handread.reading.expecting import (
+    alike,
+    fill_reach,
+    fill_tails,
+    fill_there,
+    scale_matrix,
+    share_out,
+)
 from handread.reading.holdings import surroundings
-from handread.reading.outlook import first_alike
 from handread.simulate import simulate_games
 from handread.simulate.seen import seen_by
 from handread.table.events import Record
@@ -97,13 +103,13 @@ def test_seats_that_want_alike_are_found_by_their_arrays() -> None:
         for b in beliefs
     )
 
-    def firsts(those: tuple[Belief, ...]) -> list[int]:
+    def together(those: tuple[Belief, ...]) -> list[list[int]]:
         kinds, fits = tuple(b.wants.kinds for b in those), tuple(b.fits for b in those)
-        return first_alike(kinds, fits).tolist()
+        return [row[:n].tolist() for row, n in zip(*alike(kinds, fits), strict=True)]
 
-    assert firsts(beliefs) == [0, 0, 0, 0]
-    assert firsts((beliefs[0], apart[1], beliefs[2], apart[1])) == [0, 1, 0, 1]
-    assert firsts(apart) == [0, 1, 2, 3]
+    assert together(beliefs) == [[0, 1, 2, 3], [], [], []]
+    assert together((beliefs[0], apart[1], beliefs[2], apart[1])) == [[0, 2], [1, 3], [], []]
+    assert together(apart) == [[0], [1], [2], [3]]
     one, other = (surroundings(reader.model, those, reader.state) for those in (beliefs, apart))
     assert one == other
 
