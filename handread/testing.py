@@ -19,6 +19,7 @@ from handread.clues.contract import Clue
 from handread.errors import HandreadError
 from handread.table.events import Discard
 from handread.tiles import COPIES, FIRST_DRAGON, JOKER, N_KINDS
+from handread.values import evolve
 
 if TYPE_CHECKING:
     from handread.simulate import check_player
@@ -28,6 +29,8 @@ __all__ = ["ContractError", "check_clue", "check_player", "random_context"]
 _NOTES: tuple[dict[str, Any], ...] = (
     {"drawn": True}, {"drawn": False}, {"position": "middle"}, {"pause": 30.0},
 )  # fmt: skip
+#: What follows from something else that a moment holds.
+_HANGS_ON = {"phase": "turn", "short_wall": "wall", "few_left": "wall"}
 _BY_KIND = ("within_reach", "unseen", "seen", "own_thrown", "demand")
 #: Asked in place of a weight that is 0 by default, at which what it multiplies cannot be seen.
 _FOR_ZERO: Final = 0.3
@@ -87,7 +90,8 @@ def check_clue(clue: Clue, *, rng: np.random.Generator, n_contexts: int = 20) ->
     Its scores are finite tables of use codes and kinds, the same each time, within its cap, not
     affected by the seat, and relabelled when the suits are relabelled; it leaves its context as it
     was; its marks are log probabilities; with all weights zero its scores say nothing; scores and
-    marks look at nothing but what it names, where it names that. All this holds for its default
+    marks look at nothing but what it names, where it names that, and the scores of each kind at
+    nothing but its own count, where it names counts. All this holds for its default
     weights, and again with another number in place of each default that is 0.
 
     Parameters
@@ -120,6 +124,7 @@ def check_clue(clue: Clue, *, rng: np.random.Generator, n_contexts: int = 20) ->
                 _check_scores(clue, turn, context, weights)
             _check_marks(clue, context, weights)
             _check_looks(clue, context, other, weights)
+            _check_counts(clue, context, other, weights)
         for field, old in zip(fields(context), held, strict=True):
             if not np.array_equal(np.array(getattr(context, field.name)), old):
                 raise ContractError(f"clue {clue.name!r} changed {field.name!r} of its context")
@@ -182,11 +187,41 @@ def _check_looks(
                 raise ContractError(
                     f"clue {clue.name!r}, mark: looks at more than {clue.mark_looks_at}"
                 )
+    if clue.mark_reads is not None:
+        for note in _NOTES:
+            event = Discard(context.seat, 4, **note)
+            read = {name: getattr(event, name) for name in clue.mark_reads}
+            for rest in _NOTES:
+                apart = Discard((context.seat + 1) % 4, 7, **{**rest, **read})
+                one, two = (clue.mark(context, each, weights) or () for each in (event, apart))
+                if not np.array_equal(one, two):
+                    raise ContractError(
+                        f"clue {clue.name!r}, mark: reads more than {clue.mark_reads}"
+                    )
+
+
+def _check_counts(
+    clue: Clue, context: Context, other: Context, weights: Mapping[str, float]
+) -> None:  # fmt: skip
+    """Compare each kind with a moment at which all kinds have its count."""
+    name, most = clue.counts or ("", -1)
+    counts = np.minimum(getattr(context, name), most) if clue.counts else np.zeros(N_KINDS)
+    for count in range(most + 1):
+        alike = _alike(context, other, clue.counts_beside)
+        alike = evolve(alike, **{name: np.full(N_KINDS, count, dtype=np.int64)})
+        there = counts == count
+        for score in (clue.keep, clue.change):
+            one, two = (score(each, weights)[:, there] for each in (context, alike))
+            if not np.array_equal(one, two):
+                raise ContractError(
+                    f"clue {clue.name!r}: looks at more than each kind's count {clue.counts} "
+                    f"and {clue.counts_beside}"
+                )
 
 
 def _alike(context: Context, other: Context, names: tuple[str, ...]) -> Context:
-    """Return the other moment with some of what the first one holds; a phase hangs on the turn."""
-    held = ("turn" if name == "phase" else name for name in names)
+    """Return the other moment with some of what the first one holds."""
+    held = (_HANGS_ON.get(name, name) for name in names)
     return replace(other, **{name: getattr(context, name) for name in held})
 
 

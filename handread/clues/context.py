@@ -15,6 +15,9 @@ from handread.values import ArrayValue
 MIDDLE_TURN: Final = 5
 LATE_TURN: Final = 12
 PHASES: Final = ("early", "middle", "late")
+#: Tiles left to draw below which the wall is short, and below which the end is near.
+SHORT_WALL: Final = 25
+FEW_LEFT: Final = 12
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,6 +85,16 @@ class Context(ArrayValue):
     def phase(self) -> int:
         """0 early, 1 middle, 2 late, by the seat's own turns."""
         return int(self.turn >= MIDDLE_TURN) + int(self.turn >= LATE_TURN)
+
+    @property
+    def short_wall(self) -> bool:
+        """Whether the wall is short."""
+        return self.wall < SHORT_WALL
+
+    @property
+    def few_left(self) -> bool:
+        """Whether hardly a tile is left to draw."""
+        return self.wall < FEW_LEFT
 
 
 def looks(context: Context, names: Sequence[str]) -> tuple[Hashable, ...]:

@@ -79,6 +79,15 @@ class Clue:
         their tables can be kept for the next time; None to ask the clue at each throw.
     mark_looks_at
         The same of `mark`, which looks at the event beside.
+    mark_reads
+        Names of what `mark` reads in the event, where its answers can be kept; None to ask the
+        clue at each throw.
+    counts
+        For a clue that does not name all that it looks at: an array of counts in the context of
+        which the scores of each kind look at that kind's own count alone, and the count from which
+        on more makes no difference. Their tables can be kept count by count.
+    counts_beside
+        What such a clue looks at beside the counts.
     """
 
     name: str
@@ -98,6 +107,9 @@ class Clue:
     order: int = field(default=50)
     looks_at: tuple[str, ...] | None = None
     mark_looks_at: tuple[str, ...] | None = None
+    mark_reads: tuple[str, ...] | None = None
+    counts: tuple[str, int] | None = None
+    counts_beside: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "defaults", FrozenMap(dict(self.defaults)))

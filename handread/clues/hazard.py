@@ -19,6 +19,10 @@ SENTENCES: Final = (
 )
 #: What ``prob_leaving`` looks at in the context.
 LOOKS_AT: Final = ("phase", "n_exposed")
+#: What ``destinations`` looks at in the context.
+DESTINATIONS_LOOK_AT: Final = ("threat", "short_wall")
+#: Kinds gone beyond which more make no difference.
+MOST_BLOCKED: Final = 2
 Array = NDArray[np.float64]
 
 
@@ -41,15 +45,30 @@ def prob_leaving(
     Array
         Shape (n_targets + 3,).
     """
+    return by_blocked(leaving_rates(context, weights), blocked)
+
+
+def by_blocked(rates: Array, blocked: NDArray[np.integer]) -> Array:
+    """Give each row its rate of ``leaving_rates``, shape (n_targets + 3,)."""
+    out = np.empty(len(blocked) + N_UNMODELLED)
+    out[:-N_UNMODELLED] = rates[np.minimum(blocked, MOST_BLOCKED)]
+    out[-N_UNMODELLED:] = rates[-N_UNMODELLED:]
+    return out
+
+
+def leaving_rates(context: Context, weights: Mapping[str, float]) -> Array:
+    """Probability of leaving a plan on this turn, by what the plan is.
+
+    Returns
+    -------
+    Array
+        A target with 0, 1, and 2 or more kinds gone; undecided, defending, other; shape (6,).
+    """
     phase = PHASES[context.phase]
     x = weights["base"] + weights[phase] + weights["per_exposure"] * context.n_exposed
-    out = np.empty(len(blocked) + N_UNMODELLED)
-    rates = expit(x + weights["per_blocked"] * np.arange(3))
-    out[:-3] = rates[np.minimum(blocked, 2)]
-    out[-3] = weights[f"undecided_{phase}"]
-    out[-2] = weights["defending"]
-    out[-1] = weights["other"]
-    return out
+    rates = expit(x + weights["per_blocked"] * np.arange(MOST_BLOCKED + 1))
+    loose = (weights[f"undecided_{phase}"], weights["defending"], weights["other"])
+    return np.concatenate([rates, loose])
 
 
 def destinations(context: Context, weights: Mapping[str, float]) -> Array:
@@ -69,7 +88,7 @@ def destinations(context: Context, weights: Mapping[str, float]) -> Array:
         undecided, defending, other. Rows sum to 1.
     """
     danger = weights["defending"] + weights["per_threat"] * max(context.threat - 1, 0)
-    danger += weights["short_wall"] * (context.wall < 25)
+    danger += weights["short_wall"] * context.short_wall
     loose, off_card = weights["undecided"], weights["other"]
     fold = float(expit(danger)) * (1.0 - loose - off_card)
     rows = np.array(

@@ -173,51 +173,6 @@ def gather_pair(
 
 
 @njit(cache=True)
-def _all_odds(by_kind: NDArray[np.float64], codes: NDArray[np.uint8]) -> tuple[float, float]:
-    """Sums over the kinds of the entries of two tables, (36, 16, 2), for one row's use codes.
-
-    Kinds come by twos, so that no sum has to wait for itself.
-    """
-    stays, goes, more_stays, more_goes = 0.0, 0.0, 0.0, 0.0
-    for k in range(0, N_KINDS, 2):
-        code, next_code = codes[k], codes[k + 1]
-        stays += by_kind[k, code, 0]
-        goes += by_kind[k, code, 1]
-        more_stays += by_kind[k + 1, next_code, 0]
-        more_goes += by_kind[k + 1, next_code, 1]
-    return stays + more_stays, goes + more_goes
-
-
-@njit(cache=True)
-def fill_throws(
-    stays: NDArray[np.float64],
-    goes: NDArray[np.float64],
-    notes: NDArray[np.float64],
-    codes: NDArray[np.uint8],
-    kind: int,
-    quiet: NDArray[np.float64],
-    leaving: NDArray[np.float64],
-    keep: NDArray[np.float64],
-    move: NDArray[np.float64],
-) -> None:
-    """Fill `keep` and `move` (n_rows,) in place: who throws `kind` and keeps, or changes, a plan.
-
-    `stays` and `goes` are the tables of ``gather_pair``, `notes` what was noted beside the throw
-    by each of them and use code, shape (2, 16), `quiet` the chance that a row throws at all.
-    """
-    by_kind = np.empty((N_KINDS, stays.shape[0], 2))
-    for k in range(N_KINDS):
-        by_kind[k, :, 0], by_kind[k, :, 1] = stays[:, k], goes[:, k]
-    for r in range(codes.shape[0]):
-        code = codes[r, kind]
-        all_stays, all_goes = _all_odds(by_kind, codes[r])
-        staying = stays[code, kind] / all_stays * notes[0, code]
-        going = goes[code, kind] / all_goes * notes[1, code]
-        keep[r] = quiet[r] * (1.0 - leaving[r]) * staying
-        move[r] = quiet[r] * leaving[r] * going
-
-
-@njit(cache=True)
 def fill_redeems(
     rates: NDArray[np.float64],
     codes: NDArray[np.uint8],

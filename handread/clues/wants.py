@@ -7,6 +7,8 @@ singles and pairs are dead by now, and how blocked each target is.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,8 +16,39 @@ from numpy.typing import NDArray
 from handread.card.compiled import CompiledCard
 from handread.clues.codes import N_UNMODELLED, Codes, Use
 from handread.clues.kernels import fill_dead, fill_wants
+from handread.clues.turn_kernels import list_cells
 from handread.tiles import N_KINDS
 from handread.values import ArrayValue
+
+
+@dataclass(frozen=True, eq=False)
+class Cells(ArrayValue):
+    """The few kinds of use that each target has, each as the number of what it shares with others.
+
+    Most targets have no use for most kinds: the odds of a throw are those of a target without any
+    use, but for what its cells change; and they tell how blocked it is.
+
+    Attributes
+    ----------
+    first
+        Entries ``first[g]`` to ``first[g + 1]`` of the next are those of target g, shape
+        (n_targets + 1,); empty where nothing is listed.
+    cell
+        Number of the cell of each entry.
+    what
+        Kind, use code, naturals wanted by groups without jokers, and size of a group in which
+        jokers may stand (0 for none) of each cell, shape (n_cells, 4).
+    """
+
+    first: NDArray[np.int64]
+    cell: NDArray[np.uint16]
+    what: NDArray[np.uint8]
+
+
+#: Nothing listed: each target is summed on its own.
+NO_CELLS: Final = Cells(
+    np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.uint16), np.zeros((0, 4), dtype=np.uint8)
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,6 +76,17 @@ class Wants(ArrayValue):
     open_kinds: NDArray[np.uint8]
     open: NDArray[np.uint8]
     codes: Codes
+
+    @cached_property
+    def cells(self) -> Cells:
+        """The kinds of use that each target has; worth its while where most targets count."""
+        most = np.count_nonzero(self.codes[:-N_UNMODELLED]) + np.count_nonzero(self.open)
+        first = np.empty(len(self.bare) + 1, dtype=np.int64)
+        cell, what = np.empty(most, dtype=np.uint16), np.empty((most, 4), dtype=np.uint8)
+        n_cells = list_cells(
+            self.codes, self.bare_kinds, self.bare, self.open_kinds, self.open, first, cell, what
+        )
+        return Cells(first, cell[: first[-1]].copy(), what[:n_cells].copy())
 
 
 def wants_of(card: CompiledCard, left: NDArray[np.bool_], nearby: Codes) -> Wants:

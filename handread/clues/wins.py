@@ -82,5 +82,10 @@ def prob_win_late(win: Array, weights: Mapping[str, float]) -> Array:
 def prob_win_drawn(finish: Array, context: Context, weights: Mapping[str, float]) -> Array:
     """Probability that each row wins on its own draw, shape (n_targets + 3,)."""
     out = np.full(len(finish) + N_UNMODELLED, weights["in_error"])
-    out[:-N_UNMODELLED] += weights["draws_it"] * prob_ready(context, weights) * finish
+    out[:-N_UNMODELLED] += draws_it(context, weights) * finish
     return out
+
+
+def draws_it(context: Context, weights: Mapping[str, float]) -> float:
+    """Probability that a seat on a target that can be finished draws its last tile now."""
+    return weights["draws_it"] * prob_ready(context, weights)

@@ -69,7 +69,7 @@ def start_belief(model: Model, seat: int) -> Belief:
         0 East, 1 South, 2 West, 3 North.
     """
     fits, left = match_exposures(model.card, ())
-    wants = wants_of(model.card, left, model.nearby)
+    wants = model.wants
     kernel = masked(model.kernel, fits, _NOWHERE)
     return Belief(seat, model.start.copy(), (), fits, left, wants, kernel)
 

@@ -99,6 +99,18 @@ class ChangeKernel(ArrayValue):
         short = origin.astype(np.uint16) if len(self.near) <= _MOST_SHORT else origin
         return frozen(first), frozen(short), frozen(apart), self.pull
 
+    @cached_property
+    def steps(self) -> tuple[NDArray[np.unsignedinteger], int]:
+        """Place of each entry of `turned` in a table of targets by tiles apart; and its rows.
+
+        The place is ``apart * n_targets + origin``: with the table halved from row to row, one
+        look finds what an origin gives to a target so far apart.
+        """
+        _, origin, apart, _ = self.turned
+        n, rows = len(self.near), int(apart.max(initial=0)) + 1
+        place = apart.astype(np.uint32) * np.uint32(n) + origin
+        return frozen(place.astype(np.uint16) if rows * n <= _MOST_SHORT else place), rows
+
 
 @dataclass(frozen=True, eq=False)
 class MaskedKernel(ArrayValue):
@@ -141,23 +153,20 @@ class MaskedKernel(ArrayValue):
 
     def forward(self, leaving: Array) -> Array:
         """Where the leaving mass of each row arrives, shape (n_rows,); keeps the sum."""
-        n = len(self.fits)
-        where = self.destinations
-        targets, loose = leaving[:n], leaving[n:]
-        out = np.empty_like(leaving)
-        by_origin = np.concatenate([[targets.sum()], loose])
-        out[n:] = by_origin @ where[:, 1:]
-        to_any = float(loose @ where[1:, 0])
-        if self.any_mass <= 0:
-            out[:n] = 0.0
-            out[-1] += by_origin[0] * where[0, 0] + to_any
-            return out
+        out = np.zeros_like(leaving)
+        self.arrive(leaving, self.destinations, out)
+        return out
+
+    def arrive(self, leaving: Array, destinations: Array, out: Array) -> None:
+        """Add where the leaving mass of each row arrives to `out` (n_rows,), in place.
+
+        `destinations` are those outside the targets, as the kernel's own.
+        """
         base = self.base
         land(
-            *base.turned, base.whole, base.prior, base.hand_of, base.family_of, self.shares,
-            self.fits, self.stuck, targets, where[0, 0], to_any / self.any_mass, out[:n],
+            *base.turned, *base.steps, base.whole, base.prior, base.hand_of, base.family_of,
+            self.shares, self.fits, self.stuck, self.any_mass, leaving, destinations, out,
         )  # fmt: skip
-        return out
 
     @cached_property
     def _prior_by_family(self) -> Array:

@@ -83,11 +83,62 @@ def turn_round(
 
 
 @njit(cache=True)
+def _close_to_few(
+    first: NDArray[np.int64],
+    origin: NDArray[np.unsignedinteger],
+    apart: NDArray[np.uint8],
+    near: NDArray[np.float64],
+    fits: NDArray[np.float64],
+    close: NDArray[np.float64],
+) -> None:
+    """Fill `close` with the mass, halved by each tile apart, that is near each target that fits."""
+    for h in range(len(fits)):
+        close[h] = 0.0
+        if fits[h] > 0.0:
+            origins, steps = origin[first[h] : first[h + 1]], apart[first[h] : first[h + 1]]
+            for i in range(len(origins)):
+                close[h] += HALVES[steps[i]] * near[origins[i]]
+
+
+@njit(cache=True)
+def _close_to_all(
+    first: NDArray[np.int64],
+    steps: NDArray[np.unsignedinteger],
+    n_steps: int,
+    near: NDArray[np.float64],
+    close: NDArray[np.float64],
+) -> None:
+    """Fill `close` as ``_close_to_few`` does, for every target: one look for each entry.
+
+    Entries come by fours, so that no sum has to wait for itself.
+    """
+    n = len(near)
+    halved = np.empty(n_steps * n)
+    for step in range(n_steps):
+        for g in range(n):
+            halved[step * n + g] = HALVES[step] * near[g]
+    for h in range(n):
+        places = steps[first[h] : first[h + 1]]
+        a, b, c, d = 0.0, 0.0, 0.0, 0.0
+        by_fours = len(places) // 4 * 4
+        for i in range(0, by_fours, 4):
+            a += halved[places[i]]
+            b += halved[places[i + 1]]
+            c += halved[places[i + 2]]
+            d += halved[places[i + 3]]
+        for i in range(by_fours, len(places)):
+            a += halved[places[i]]
+        close[h] = (a + b) + (c + d)
+
+
+@njit(cache=True)
 def land(
     first: NDArray[np.int64],
     origin: NDArray[np.unsignedinteger],
     apart: NDArray[np.uint8],
     pull: NDArray[np.float64],
+    steps: NDArray[np.unsignedinteger],
+    n_steps: int,
     whole: NDArray[np.float64],
     prior: NDArray[np.float64],
     hand_of: NDArray[np.int32],
@@ -95,40 +146,49 @@ def land(
     shares: NDArray[np.float64],
     fits: NDArray[np.float64],
     stuck: NDArray[np.float64],
-    mass: NDArray[np.float64],
-    to_targets: float,
-    by_prior: float,
+    any_mass: float,
+    leaving: NDArray[np.float64],
+    where: NDArray[np.float64],
     out: NDArray[np.float64],
 ) -> None:
-    """Where `mass` that leaves each target arrives among the targets that fit, in place.
+    """Add where the mass that leaves each row arrives to `out` (n_rows,), in place.
 
-    `to_targets` is the part of the mass that goes to a target at all; `by_prior` the mass from
-    elsewhere for a target of prior 1.
-
-    `first`, `origin` and `apart` are those of ``turn_round``, `pull` and `whole` those of
-    ``kernel.ChangeKernel``; see ``kernel.MaskedKernel``.
+    `first`, `origin` and `apart` are those of ``turn_round``, `pull`, `steps`, `n_steps` and
+    `whole` those of ``kernel.ChangeKernel``; `where` are destinations outside the targets. See
+    ``kernel.MaskedKernel``.
     """
-    n = len(mass)
-    near = np.empty(n)
+    n = len(fits)
+    near, close = np.empty(n), np.empty(n)
     by_hand, by_family = np.zeros(hand_of.max() + 1), np.zeros(family_of.max() + 1)
-    anywhere = 0.0
+    anywhere, total, n_fit = 0.0, 0.0, 0
     for g in range(n):
-        near[g] = shares[0, g] * mass[g] * whole[g]
-        by_hand[hand_of[g]] += shares[1, g] * mass[g]
-        by_family[family_of[g]] += shares[2, g] * mass[g]
-        anywhere += shares[3, g] * mass[g]
+        mass = leaving[g]
+        total += mass
+        n_fit += fits[g] > 0.0
+        near[g] = shares[0, g] * mass * whole[g]
+        by_hand[hand_of[g]] += shares[1, g] * mass
+        by_family[family_of[g]] += shares[2, g] * mass
+        anywhere += shares[3, g] * mass
+    to_any = 0.0
+    for i in range(3):
+        to_any += leaving[n + i] * where[i + 1, 0]
+        out[n + i] += total * where[0, i + 1]
+        for j in range(3):
+            out[n + i] += leaving[n + j] * where[j + 1, i + 1]
+    if any_mass <= 0.0:
+        out[n + 2] += total * where[0, 0] + to_any
+        return
+    if 2 * n_fit < n:
+        _close_to_few(first, origin, apart, near, fits, close)
+    else:
+        _close_to_all(first, steps, n_steps, near, close)
+    by_prior = to_any / any_mass
     for h in range(n):
-        if fits[h] == 0.0:
-            out[h] = 0.0
-            continue
-        close = 0.0
-        origins, steps = origin[first[h] : first[h + 1]], apart[first[h] : first[h + 1]]
-        for i in range(len(origins)):
-            close += HALVES[steps[i]] * near[origins[i]]
-        own = (shares[1, h] + shares[2, h] + shares[3, h]) * mass[h]
-        flat = by_hand[hand_of[h]] + by_family[family_of[h]] + anywhere - own
-        arriving = close * pull[h] + flat * prior[h] + stuck[h] * mass[h]
-        out[h] = to_targets * arriving + by_prior * prior[h]
+        if fits[h] > 0.0:
+            own = (shares[1, h] + shares[2, h] + shares[3, h]) * leaving[h]
+            flat = by_hand[hand_of[h]] + by_family[family_of[h]] + anywhere - own
+            arriving = close[h] * pull[h] + flat * prior[h] + stuck[h] * leaving[h]
+            out[h] += where[0, 0] * arriving + by_prior * prior[h]
 
 
 @njit(cache=True)

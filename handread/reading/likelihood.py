@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handread.clues.claims import SHAPES
-from handread.clues.codes import N_CODES, N_UNMODELLED
-from handread.clues.hazard import destinations, prob_leaving
-from handread.clues.kernels import fill_redeems, fill_throws, gather_throws
+from handread.clues.codes import N_UNMODELLED
+from handread.clues.hazard import by_blocked
+from handread.clues.kernels import fill_redeems, gather_throws
 from handread.clues.redeems import redeem_rates
 from handread.clues.wins import prob_win_drawn, prob_win_late
 from handread.reading.belief import show
@@ -19,6 +19,7 @@ from handread.reading.looking import Seen, see
 from handread.reading.recent import Recent
 from handread.reading.step import Step
 from handread.reading.throwing import throw_marks, throw_scores, throw_tables
+from handread.reading.turn import ThrowStep, places, rates_of_leaving
 from handread.table.events import Discard
 from handread.table.state import Exposure
 from handread.tiles import JOKER
@@ -35,7 +36,6 @@ Array = NDArray[np.float64]
 
 #: What passes with a turn: the throw asks for it, and what is told of the throw afterwards.
 _RECENT: Final[Recent[Array]] = Recent(4)
-_NO_NOTES: Final = frozen(np.ones((2, N_CODES)))
 
 
 def leaving(seen: Seen) -> Array:
@@ -44,7 +44,7 @@ def leaving(seen: Seen) -> Array:
 
 
 def _leaving(seen: Seen) -> Array:
-    return frozen(prob_leaving(seen.context, seen.blocked, seen.model.weights["hazard"]))
+    return frozen(by_blocked(rates_of_leaving(seen), seen.blocked))
 
 
 def quiet_turn(seen: Seen, offers: tuple[int, ...]) -> Array:
@@ -60,35 +60,19 @@ def _quiet_turn(seen: Seen, offers: tuple[int, ...]) -> Array:
 
 def throw_step(seen: Seen, event: Discard, offers: tuple[int, ...]) -> Step:
     """Throw, with its optional notes, on a turn where `offers` could have been redeemed."""
-    keep, move = np.empty((2, seen.model.n_rows))
-    fill_throws(
-        *throw_tables(seen), _notes(seen, event), seen.codes, event.kind,
-        quiet_turn(seen, offers), leaving(seen), keep, move,
-    )  # fmt: skip
-    where = destinations(seen.context, seen.model.weights["destination"])
-    return Step(keep, move, seen.belief.kernel.with_destinations(where))
-
-
-def _notes(seen: Seen, event: Discard) -> Array:
-    """Chance of what was noted beside a throw by use code, plans kept and changed, (2, 16)."""
-    if event.drawn is None and event.position is None and event.pause is None:
-        return _NO_NOTES
-    out: Array = np.exp([marks.sum(axis=0) for marks in throw_marks(seen, event)])
-    return out
+    return ThrowStep(seen, event, offers)
 
 
 def drift_step(seen: Seen) -> Step:
     """A turn without its throw: what passes with any turn, plans settled and plans changed."""
     hazard = leaving(seen)
-    where = destinations(seen.context, seen.model.weights["destination"])
-    return Step(1.0 - hazard, hazard, seen.belief.kernel.with_destinations(where))
+    return Step(1.0 - hazard, hazard, seen.belief.kernel.with_destinations(places(seen)))
 
 
 def drift_by_family(seen: Seen, probs: Array) -> Array:
     """Sum by family what ``drift_step`` makes of a belief, shape (n_families + 3,)."""
     gone = leaving(seen) * probs
-    where = destinations(seen.context, seen.model.weights["destination"])
-    families, loose = seen.belief.kernel.forward_by_family(gone, where)
+    families, loose = seen.belief.kernel.forward_by_family(gone, places(seen))
     out = seen.model.by_family(probs - gone)
     out[: len(families)] += families
     out[-N_UNMODELLED:] += loose

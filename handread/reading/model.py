@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Hashable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +13,8 @@ from numpy.typing import NDArray
 from handread.card.compiled import CompiledCard
 from handread.clues.claims import ClaimRates, claim_rates
 from handread.clues.codes import N_UNMODELLED, UNMODELLED, nearby_use
-from handread.clues.contract import Clue, registry
+from handread.clues.contract import Clue, no_mark, registry
+from handread.clues.wants import Wants, wants_of
 from handread.clues.weights import Weights, load_weights
 from handread.errors import HandreadError
 from handread.reading.kernel import (
@@ -23,9 +25,28 @@ from handread.reading.kernel import (
     near_targets,
 )
 from handread.reading.kernels import gather_near
-from handread.values import ArrayValue
+from handread.values import ArrayValue, frozen
 
 Array = NDArray[np.float64]
+
+
+class Notes(NamedTuple):
+    """The clues that speak of the notes beside a throw.
+
+    Attributes
+    ----------
+    kept
+        Numbers of those whose answers can be kept.
+    asked
+        Numbers of those that are asked at each throw.
+    looks_at, reads
+        What the first look at in the context and read in the event, all together.
+    """
+
+    kept: tuple[int, ...]
+    asked: tuple[int, ...]
+    looks_at: tuple[str, ...]
+    reads: tuple[str, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,7 +91,7 @@ class Model(ArrayValue):
         """Row of a reading by family for each row of a belief, shape (n_rows,)."""
         n = len(self.card.families)
         rows = np.concatenate([self.card.family_of, np.arange(n, n + N_UNMODELLED)])
-        return rows.astype(np.int64)
+        return frozen(rows.astype(np.int64))
 
     @cached_property
     def demand(self) -> Array:
@@ -78,13 +99,13 @@ class Model(ArrayValue):
         weighted = np.log1p(self.prior @ self.card.demand.astype(np.float64))
         spread = float(weighted.std())
         scaled = (weighted - weighted.mean()) / (spread if spread > 0 else 1.0)
-        return np.asarray(scaled, dtype=np.float64)
+        return frozen(np.asarray(scaled, dtype=np.float64))
 
     @cached_property
     def start(self) -> Array:
         """Belief about a seat before its first event, shape (n_rows,)."""
         loose = np.array([self.weights["start"][name] for name in UNMODELLED])
-        return np.concatenate([self.prior * (1.0 - loose.sum()), loose])
+        return frozen(np.concatenate([self.prior * (1.0 - loose.sum()), loose]))
 
     @cached_property
     def nearby(self) -> NDArray[np.uint8]:
@@ -94,12 +115,30 @@ class Model(ArrayValue):
         weight = near_halves(apart)
         weight /= np.maximum(weight.sum(axis=1, keepdims=True), 1e-300)
         near = np.stack([gather_near(which, weight, column) for column in needed.T], axis=1)
-        return nearby_use(self.card.demand, near)
+        return frozen(nearby_use(self.card.demand, near))
 
     @cached_property
     def kept_scores(self) -> dict[tuple[Hashable, ...], tuple[Array, Array]]:
         """Score tables of clues that look at little, see ``Clue.looks_at``; filled as they come."""
         return {}
+
+    @cached_property
+    def kept(self) -> dict[tuple[Hashable, ...], Array]:
+        """What else looks at little, by its name and what it looks at; filled as it comes."""
+        return {}
+
+    @cached_property
+    def clues_by_look(self) -> tuple[tuple[int, ...], tuple[int, ...], tuple[int, ...]]:
+        """Numbers of the clues that look at little, of those that look at counts, and of others."""
+        little = tuple(i for i, clue in enumerate(self.clues) if clue.looks_at is not None)
+        rest = [i for i in range(len(self.clues)) if i not in little]
+        counted = tuple(i for i in rest if self.clues[i].counts is not None)
+        return little, counted, tuple(i for i in rest if i not in counted)
+
+    @cached_property
+    def wants(self) -> Wants:
+        """What each target wants of a seat that has shown nothing."""
+        return wants_of(self.card, self.card.group_size > 0, self.nearby)
 
     @cached_property
     def claim_rates(self) -> ClaimRates:
@@ -111,6 +150,18 @@ class Model(ArrayValue):
         """What the clues that look at little look at, all together."""
         names = (name for clue in self.clues for name in clue.looks_at or ())
         return tuple(dict.fromkeys(names))
+
+    @cached_property
+    def notes(self) -> Notes:
+        """Which clues speak of the notes beside a throw, and what the answers rest on."""
+        noted = [i for i, clue in enumerate(self.clues) if clue.mark is not no_mark]
+        kept = tuple(
+            i for i in noted
+            if self.clues[i].mark_looks_at is not None and self.clues[i].mark_reads is not None
+        )  # fmt: skip
+        at = tuple(dict.fromkeys(n for i in kept for n in self.clues[i].mark_looks_at or ()))
+        reads = tuple(dict.fromkeys(n for i in kept for n in self.clues[i].mark_reads or ()))
+        return Notes(kept, tuple(i for i in noted if i not in kept), at, reads)
 
     def by_family(self, rows: Array) -> Array:
         """Sum the rows of a belief by family, shape (n_families + 3,)."""

@@ -86,6 +86,26 @@ def test_the_contract_catches_a_clue_that_looks_at_more_than_it_says(clue: Clue)
         check_clue(replace(clue, mark=noted, mark_looks_at=("phase",)), rng=rng)
 
 
+def test_the_contract_catches_a_clue_that_counts_more_than_it_says() -> None:
+    repeats, safety, held = CLUES["repeats"], CLUES["safety"], CLUES["drawn_or_held"]
+    assert repeats.counts == ("own_thrown", 2)
+
+    def by_sum(context: Context, weights: Mapping[str, float]) -> np.ndarray:
+        size = min(context.own_thrown.sum(), 30) / 100
+        return np.full((N_CODES, N_KINDS), size * weights["needed"])
+
+    liars = (
+        replace(repeats, counts=("own_thrown", 1)), replace(repeats, keep=by_sum),
+        replace(repeats, change=by_sum), replace(safety, counts_beside=("few_left",)),
+        replace(safety, counts_beside=("last_unclaimed",)), replace(safety, counts=("unseen", 3)),
+    )  # fmt: skip
+    for liar in liars:
+        with pytest.raises(ContractError, match="looks at more than each kind's count"):
+            check_clue(liar, rng=np.random.default_rng(17))
+    with pytest.raises(ContractError, match="mark: reads more than \\('pause',\\)"):
+        check_clue(replace(held, mark_reads=("pause",)), rng=np.random.default_rng(17))
+
+
 def test_the_contract_catches_what_hangs_on_a_weight_of_zero() -> None:
     """Defaults of 0 hide what they multiply: marks, scores and what both look at."""
     pause, tidying = CLUES["pause"], CLUES["winds_and_dragons"]

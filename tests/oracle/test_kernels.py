@@ -18,7 +18,6 @@ from handread.clues.codes import (
 )
 from handread.clues.kernels import (
     fill_redeems,
-    fill_throws,
     fill_turned_up,
     gather_many,
     gather_pair,
@@ -253,21 +252,6 @@ def test_copies_elsewhere_equal_plain_sums(seed: int) -> None:
 
 def some_codes(rng: np.random.Generator, n_rows: int = 40) -> np.ndarray:
     return rng.integers(0, N_CODES, size=(n_rows, N_KINDS), dtype=np.uint8)
-
-
-@pytest.mark.parametrize("seed", SEEDS)
-def test_who_throws_equals_the_parts_multiplied(seed: int) -> None:
-    rng = np.random.default_rng(seed + 100)
-    codes = some_codes(rng)
-    tables, notes = rng.exponential(size=(2, N_CODES, N_KINDS)), rng.random((2, N_CODES))
-    quiet, leaving = rng.random((2, len(codes)))
-    kind = int(rng.integers(codes.shape[1]))
-    keep, move = np.empty((2, len(codes)))
-    fill_throws(*tables, notes, codes, kind, quiet, leaving, keep, move)
-    stays, goes = (gather_throws(table, codes, kind) for table in tables)
-    column = codes[:, kind]
-    np.testing.assert_allclose(keep, quiet * (1 - leaving) * stays * notes[0][column], rtol=1e-13)
-    np.testing.assert_allclose(move, quiet * leaving * goes * notes[1][column], rtol=1e-13)
 
 
 @pytest.mark.parametrize("seed", SEEDS)

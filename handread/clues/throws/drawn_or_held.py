@@ -50,4 +50,5 @@ CLUE = Clue(
     order=80,
     looks_at=(),
     mark_looks_at=("phase",),
+    mark_reads=("drawn",),
 )  # fmt: skip

@@ -46,4 +46,5 @@ CLUE = Clue(
     order=82,
     looks_at=(),
     mark_looks_at=(),
+    mark_reads=("position",),
 )  # fmt: skip

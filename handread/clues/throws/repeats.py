@@ -36,4 +36,5 @@ CLUE = Clue(
     defaults={"needed": -0.7, "not_needed": 0.3},
     keep=keep,
     order=50,
+    counts=("own_thrown", 2),
 )

@@ -16,7 +16,7 @@ def keep(context: Context, weights: Mapping[str, float]) -> Table:
     """Copies seen make a kind safe, and so does a throw that nobody took a moment ago."""
     score = np.zeros((N_CODES, N_KINDS))
     score[Use.DEFENDING, :JOKER] = weights["per_copy_seen"] * np.minimum(context.seen[:JOKER], 3)
-    score[Use.DEFENDING, JOKER] = weights["joker"] + (context.wall < 12) * weights["late_joker"]
+    score[Use.DEFENDING, JOKER] = weights["joker"] + context.few_left * weights["late_joker"]
     if context.last_unclaimed is not None and context.last_unclaimed != JOKER:
         score[Use.DEFENDING, context.last_unclaimed] += weights["follow"]
     return score
@@ -36,4 +36,6 @@ CLUE = Clue(
     },
     keep=keep,
     order=70,
+    counts=("seen", 3),
+    counts_beside=("last_unclaimed", "few_left"),
 )  # fmt: skip
