@@ -7,16 +7,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from handread.clues.codes import match_exposures
-from handread.clues.wants import Wants, wants_of
+from handread.clues.wants import Wants
 from handread.reading.around import Surroundings
-from handread.reading.kernel import MaskedKernel, masked
+from handread.reading.kernel import MaskedKernel
 from handread.reading.model import Model
 from handread.table.state import Exposure, TableState
-from handread.values import ArrayValue, evolve, frozen, read_only
+from handread.values import ArrayValue, evolve, read_only
 
 Array = NDArray[np.float64]
-_NOWHERE = frozen(np.eye(4))
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,10 +66,7 @@ def start_belief(model: Model, seat: int) -> Belief:
     seat
         0 East, 1 South, 2 West, 3 North.
     """
-    fits, left = match_exposures(model.card, ())
-    wants = model.wants
-    kernel = masked(model.kernel, fits, _NOWHERE)
-    return Belief(seat, model.start.copy(), (), fits, left, wants, kernel)
+    return Belief(seat, model.start, (), *model.shown(()))
 
 
 def start_beliefs(model: Model) -> tuple[Belief, ...]:
@@ -87,9 +82,7 @@ def show(model: Model, belief: Belief, exposures: tuple[Exposure, ...]) -> Belie
     a hand stays at probability zero, since the seat was not building it when it showed the joker,
     until a change of plan leads there.
     """
-    fits, left = match_exposures(model.card, exposures)
+    fits, left, wants, kernel = model.shown(exposures)
     if np.array_equal(fits, belief.fits) and np.array_equal(left, belief.left):
-        return replace(belief, exposures=exposures)
-    wants = wants_of(model.card, left, model.nearby)
-    kernel = masked(model.kernel, fits, _NOWHERE)
-    return replace(belief, exposures=exposures, fits=fits, left=left, wants=wants, kernel=kernel)
+        return evolve(belief, exposures=exposures)
+    return evolve(belief, exposures=exposures, fits=fits, left=left, wants=wants, kernel=kernel)

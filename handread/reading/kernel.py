@@ -25,6 +25,7 @@ from handread.reading.kernels import (
     mass_near,
     near_by_family,
     nearest,
+    share_out,
     turn_round,
 )
 from handread.values import ArrayValue, evolve, frozen, read_only
@@ -38,8 +39,6 @@ N_SIBLINGS: Final = 32
 #: Power of the prior in the weight of a near target, beside 2 for each tile shared: measured on
 #: the moves of simulated seats, where powers of 0.5 to 0.75 do equally well.
 NEAR_POWER: Final = 0.5
-#: What is left of a sum of prior probabilities once all of them have been taken away, at most.
-_NOTHING: Final = 1e-15
 #: Targets that an index of 16 bits can tell apart.
 _MOST_SHORT: Final = 1 << 16
 
@@ -295,20 +294,10 @@ def masked(kernel: ChangeKernel, fits: NDArray[np.bool_], destinations: Array) -
     proportion.
     """
     keep = fits.astype(np.float64)
-    weighted = keep * kernel.prior
-    any_mass = float(weighted.sum())
-    mass = np.stack(
-        [
-            kernel.whole * mass_near(*kernel.turned, fits),
-            np.bincount(kernel.hand_of, weights=weighted)[kernel.hand_of] - weighted,
-            np.bincount(kernel.family_of, weights=weighted)[kernel.family_of] - weighted,
-            any_mass - weighted,
-        ]
-    )
-    there = mass > _NOTHING
-    shares = np.array(kernel.shares)[:, None] * there
-    total = shares.sum(axis=0)
-    shares = shares / np.where(total > 0, total, 1.0)
-    shares = np.divide(shares, mass, out=np.zeros_like(shares), where=there)
-    stuck = keep * (total <= 0)
+    shares, stuck = np.empty((4, len(fits))), np.empty(len(fits))
+    near = kernel.whole * mass_near(*kernel.turned, fits)
+    any_mass = share_out(
+        near, kernel.prior, kernel.hand_of, kernel.family_of, np.array(kernel.shares), keep,
+        shares, stuck,
+    )  # fmt: skip
     return MaskedKernel(kernel, keep, shares, stuck, any_mass, destinations)

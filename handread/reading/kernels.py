@@ -8,6 +8,8 @@ from numpy.typing import NDArray
 
 from handread.values import frozen
 
+#: What is left of a sum of prior probabilities once all of them have been taken away, at most.
+_NOTHING = 1e-15
 #: In the place of tiles apart: a target that is left out.
 FAR = 255
 #: Weight of a near target by the tiles that it is further apart than the nearest.
@@ -224,6 +226,47 @@ def mass_near(
             for i in range(len(origins)):
                 out[origins[i]] += HALVES[steps[i]] * pull[h]
     return out
+
+
+@njit(cache=True)
+def share_out(
+    near: NDArray[np.float64],
+    prior: NDArray[np.float64],
+    hand_of: NDArray[np.int32],
+    family_of: NDArray[np.int32],
+    whole_shares: NDArray[np.float64],
+    fits: NDArray[np.float64],
+    shares: NDArray[np.float64],
+    stuck: NDArray[np.float64],
+) -> float:
+    """Fill `shares` (4, n_targets) and `stuck` in place, see ``kernel.MaskedKernel``.
+
+    `near` is the part of its near targets that each target may go to, `whole_shares` those of near,
+    hand, family and anywhere while nothing is forbidden. Returns the prior mass that fits.
+    """
+    n = len(fits)
+    by_hand, by_family = np.zeros(hand_of.max() + 1), np.zeros(family_of.max() + 1)
+    anywhere = 0.0
+    for g in range(n):
+        weighted = fits[g] * prior[g]
+        by_hand[hand_of[g]] += weighted
+        by_family[family_of[g]] += weighted
+        anywhere += weighted
+    for g in range(n):
+        weighted = fits[g] * prior[g]
+        mass = (
+            near[g], by_hand[hand_of[g]] - weighted, by_family[family_of[g]] - weighted,
+            anywhere - weighted,
+        )  # fmt: skip
+        total = 0.0
+        for part in range(4):
+            if mass[part] > _NOTHING:
+                total += whole_shares[part]
+        for part in range(4):
+            there = mass[part] > _NOTHING and total > 0.0
+            shares[part, g] = whole_shares[part] / total / mass[part] if there else 0.0
+        stuck[g] = 0.0 if total > 0.0 else fits[g]
+    return anywhere
 
 
 @njit(cache=True)

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Hashable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from handread.card.compiled import CompiledCard
 from handread.clues.claims import ClaimRates, claim_rates
-from handread.clues.codes import N_UNMODELLED, UNMODELLED, nearby_use
+from handread.clues.codes import N_UNMODELLED, UNMODELLED, match_exposures, nearby_use
 from handread.clues.contract import Clue, no_mark, registry
 from handread.clues.wants import Wants, wants_of
 from handread.clues.weights import Weights, load_weights
@@ -20,14 +20,21 @@ from handread.errors import HandreadError
 from handread.reading.kernel import (
     N_SIBLINGS,
     ChangeKernel,
+    MaskedKernel,
     change_kernel,
+    masked,
     near_halves,
     near_targets,
 )
 from handread.reading.kernels import gather_near
+from handread.table.state import Exposure
 from handread.values import ArrayValue, frozen
 
 Array = NDArray[np.float64]
+
+#: Sets of shown groups of which what follows is kept, the empty one among them.
+_MOST_SHOWN: Final = 16
+_NOWHERE: Final = frozen(np.eye(4))
 
 
 class Notes(NamedTuple):
@@ -47,6 +54,27 @@ class Notes(NamedTuple):
     asked: tuple[int, ...]
     looks_at: tuple[str, ...]
     reads: tuple[str, ...]
+
+
+class Shown(NamedTuple):
+    """What follows from the groups that a seat has shown, whatever else has happened.
+
+    Attributes
+    ----------
+    fits
+        Targets that they allow, shape (n_targets,).
+    left
+        Groups that each target still has to make, shape (n_targets, n_groups).
+    wants
+        What each target wants of the groups left.
+    kernel
+        Where the seat goes if it changes its plan.
+    """
+
+    fits: NDArray[np.bool_]
+    left: NDArray[np.bool_]
+    wants: Wants
+    kernel: MaskedKernel
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,9 +164,21 @@ class Model(ArrayValue):
         return little, counted, tuple(i for i in rest if i not in counted)
 
     @cached_property
-    def wants(self) -> Wants:
-        """What each target wants of a seat that has shown nothing."""
-        return wants_of(self.card, self.card.group_size > 0, self.nearby)
+    def _shown(self) -> dict[tuple[Exposure, ...], Shown]:
+        return {}
+
+    def shown(self, exposures: tuple[Exposure, ...]) -> Shown:
+        """What follows from the groups that a seat has shown; kept for the last few asked for."""
+        found = self._shown.pop(exposures, None)
+        if found is None:
+            fits, left = match_exposures(self.card, exposures)
+            wants = wants_of(self.card, left, self.nearby)
+            kernel = masked(self.kernel, fits, _NOWHERE)
+            found = Shown(frozen(fits), frozen(left), wants, kernel)
+            for old in list(self._shown)[: max(len(self._shown) - _MOST_SHOWN + 1, 0)]:
+                self._shown.pop(old, None)
+        self._shown[exposures] = found  # the last asked for comes last
+        return found
 
     @cached_property
     def claim_rates(self) -> ClaimRates:
