@@ -26,7 +26,7 @@ from handread.reading.throwing import throw_marks, throw_scores
 from handread.table.events import Discard
 from handread.table.state import Exposure
 from handread.testing import random_context
-from handread.tiles import COPIES, N_KINDS
+from handread.tiles import COPIES, JOKER, N_KINDS
 from tests.oracle.toy import toy_model
 
 SEEDS = range(12)
@@ -150,3 +150,20 @@ def test_a_seat_whose_groups_no_hand_allows_throws_by_no_plan() -> None:
     probs = np.concatenate([np.zeros(model.card.n_targets), [0.0, 0.3, 0.7]])
     found = throw_step(seen, event, offers).forward(probs)
     np.testing.assert_allclose(found, plain_step(seen, event, offers).forward(probs), rtol=1e-13)
+
+
+@pytest.mark.parametrize("target", (0, 400, 1100))
+def test_a_throw_of_what_is_all_but_never_thrown_keeps_its_digits(target: int) -> None:
+    """All that is within reach is wanted by one target: its odds are little beside the others'."""
+    (seen, _, _), model = some_seen(2), model_of(2)
+    wanted = np.flatnonzero(model.card.demand[target, :JOKER])
+    reach, own = np.zeros(N_KINDS), np.full(N_KINDS, 2)
+    reach[wanted] = 1.0
+    context = replace(seen.context, within_reach=reach, own_thrown=own)
+    seen = replace(seen, context=context, free=COPIES.astype(np.int64))
+    event = Discard(1, int(wanted[0]))
+    probs = np.full(model.n_rows, 1.0 / model.n_rows)
+    found, plain = (make(seen, event, ()) for make in (throw_step, plain_step))
+    assert plain.keep[target] > 0
+    np.testing.assert_allclose(found.keep, plain.keep, rtol=1e-13)
+    np.testing.assert_allclose(found.forward(probs), plain.forward(probs), rtol=1e-13)
