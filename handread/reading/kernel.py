@@ -25,7 +25,7 @@ from handread.reading.kernels import (
     mass_near,
     near_by_family,
     nearest,
-    share_out,
+    share_what_fits,
     turn_round,
 )
 from handread.values import ArrayValue, evolve, frozen, read_only
@@ -296,7 +296,7 @@ def masked(kernel: ChangeKernel, fits: NDArray[np.bool_], destinations: Array) -
     keep = fits.astype(np.float64)
     shares, stuck = np.empty((4, len(fits))), np.empty(len(fits))
     near = kernel.whole * mass_near(*kernel.turned, fits)
-    any_mass = share_out(
+    any_mass = share_what_fits(
         near, kernel.prior, kernel.hand_of, kernel.family_of, np.array(kernel.shares), keep,
         shares, stuck,
     )  # fmt: skip

@@ -229,7 +229,7 @@ def mass_near(
 
 
 @njit(cache=True)
-def share_out(
+def share_what_fits(
     near: NDArray[np.float64],
     prior: NDArray[np.float64],
     hand_of: NDArray[np.int32],
@@ -254,17 +254,17 @@ def share_out(
         anywhere += weighted
     for g in range(n):
         weighted = fits[g] * prior[g]
-        mass = (
-            near[g], by_hand[hand_of[g]] - weighted, by_family[family_of[g]] - weighted,
-            anywhere - weighted,
-        )  # fmt: skip
+        shares[0, g] = near[g]
+        shares[1, g] = by_hand[hand_of[g]] - weighted
+        shares[2, g] = by_family[family_of[g]] - weighted
+        shares[3, g] = anywhere - weighted
         total = 0.0
         for part in range(4):
-            if mass[part] > _NOTHING:
+            if shares[part, g] > _NOTHING:
                 total += whole_shares[part]
         for part in range(4):
-            there = mass[part] > _NOTHING and total > 0.0
-            shares[part, g] = whole_shares[part] / total / mass[part] if there else 0.0
+            there = shares[part, g] > _NOTHING and total > 0.0
+            shares[part, g] = whole_shares[part] / total / shares[part, g] if there else 0.0
         stuck[g] = 0.0 if total > 0.0 else fits[g]
     return anywhere
 

@@ -152,7 +152,7 @@ def test_a_seat_whose_groups_no_hand_allows_throws_by_no_plan() -> None:
     np.testing.assert_allclose(found, plain_step(seen, event, offers).forward(probs), rtol=1e-13)
 
 
-@pytest.mark.parametrize("target", (0, 400, 1100))
+@pytest.mark.parametrize("target", [0, 400, 1100])
 def test_a_throw_of_what_is_all_but_never_thrown_keeps_its_digits(target: int) -> None:
     """All that is within reach is wanted by one target: its odds are little beside the others'."""
     (seen, _, _), model = some_seen(2), model_of(2)
