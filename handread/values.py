@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 from functools import cache, cached_property
-from typing import Any, NoReturn, TypeVar
+from types import UnionType
+from typing import Any, NoReturn, TypeVar, Union, get_args, get_origin, get_type_hints
 
 import numpy as np
 
@@ -46,16 +47,42 @@ class ArrayValue(ContentValue):
 
     def __post_init__(self) -> None:
         held = self.__dict__
-        for name, value in held.items():
-            if isinstance(value, np.ndarray):
+        kind: type = type(self)
+        for name in _array_fields(kind):
+            value = held[name]
+            if isinstance(value, np.ndarray) and value.flags.writeable:
                 held[name] = read_only(value)
+
+
+@cache
+def _array_fields(kind: type[Any]) -> tuple[str, ...]:
+    """Fields of a class that can hold an array, as far as their types say."""
+    try:
+        types = get_type_hints(kind)
+    except NameError:  # a name that is there for type checkers alone
+        types = {}
+    return tuple(each.name for each in fields(kind) if _may_be_array(types.get(each.name, Any)))
+
+
+def _may_be_array(said: Any) -> bool:
+    """Whether something of this type can be an array.
+
+    >>> [_may_be_array(said) for said in (int, tuple[int, ...], np.ndarray | None, Any)]
+    [False, False, True, True]
+    """
+    origin = get_origin(said)
+    if origin in (Union, UnionType):
+        return any(map(_may_be_array, get_args(said)))
+    kind = origin or said
+    return kind in (object, Any) or not isinstance(kind, type) or issubclass(kind, np.ndarray)
 
 
 def evolve(value: T, **changes: Any) -> T:
     """Copy of a frozen value with some fields replaced; ``dataclasses.replace``, much faster.
 
-    What the value has cached is left out. Names are not checked, and ``__post_init__`` is not run:
-    hand over arrays as ``read_only`` ones.
+    What the value has cached is left out, unless it is among the changes: what stays as it was
+    need not be worked out again. Names are not checked, and ``__post_init__`` is not run: hand over
+    arrays as ``read_only`` ones.
 
     Examples
     --------
@@ -70,9 +97,9 @@ def evolve(value: T, **changes: Any) -> T:
     new: T = object.__new__(kind)
     held = new.__dict__
     held.update(value.__dict__)
-    held.update(changes)
     for name in _caches(kind):
         held.pop(name, None)
+    held.update(changes)
     return new
 
 

@@ -116,3 +116,25 @@ def test_a_read_only_view_is_made_once() -> None:
     assert not view.flags.writeable
     assert array.flags.writeable
     assert read_only(view) is view
+
+
+def test_the_fields_that_can_hold_an_array_are_told_by_their_types() -> None:
+    value = Sorted(np.ones(1), None, (1, 2), np.ones(2), np.ones(3))
+    for name in ("plain", "perhaps", "anything"):
+        array = getattr(value, name)
+        assert array is None or not array.flags.writeable, name
+    assert evolve(value, counted=3).counted == 3, "what is handed over is kept"
+    assert evolve(value).counted == 1
+
+
+@dataclass(frozen=True, eq=False)
+class Sorted(ArrayValue):
+    plain: np.ndarray
+    none: int | None
+    row: tuple[int, ...]
+    perhaps: np.ndarray | None
+    anything: Any
+
+    @cached_property
+    def counted(self) -> int:
+        return len(self.plain)
