@@ -192,7 +192,7 @@ class Reader:
             own=own, viewer=self.viewer, around=self.around,
         )  # fmt: skip
         if own is not None and self.viewer is not None:
-            own = follow_rack(own, state, event, self.viewer)
+            own = follow_rack(own, state, event, self.viewer, after)
         self._moments.append((after, beliefs, own))
         self._events.append(event)
         self._log.append(evidence)

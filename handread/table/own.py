@@ -80,7 +80,9 @@ def no_rack(state: TableState, seat: int) -> OwnRack:
     return OwnRack(np.zeros(N_KINDS, dtype=np.int64), state.concealed[seat])
 
 
-def follow_rack(rack: OwnRack, before: TableState, event: AnyEvent, seat: int) -> OwnRack:
+def follow_rack(
+    rack: OwnRack, before: TableState, event: AnyEvent, seat: int, after: TableState | None = None
+) -> OwnRack:
     """Rack of `seat` after an event.
 
     Parameters
@@ -93,6 +95,8 @@ def follow_rack(rack: OwnRack, before: TableState, event: AnyEvent, seat: int) -
         What happened; draws that nobody wrote down count as unknown tiles.
     seat
         Whose rack it is.
+    after
+        The public state after the event, where that is known already.
 
     Examples
     --------
@@ -101,7 +105,7 @@ def follow_rack(rack: OwnRack, before: TableState, event: AnyEvent, seat: int) -
     >>> follow_rack(rack, state, Discard(0, 4), 0).tiles[4]
     np.int64(2)
     """
-    after = apply(before, event)
+    after = apply(before, event) if after is None else after
     tiles = rack.tiles.copy()
     if isinstance(event, Rack) and event.seat == seat:
         tiles = np.bincount(event.tiles, minlength=N_KINDS).astype(np.int64)

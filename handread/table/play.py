@@ -41,7 +41,7 @@ from handread.table.events import (
 from handread.table.rules import claims, ends, passes, status, throws
 from handread.table.rules.fields import wrong_field
 from handread.table.rules.reason import IMPOSSIBLE, Reason, impossible
-from handread.table.state import TableState
+from handread.table.state import TableState, still_counted
 from handread.tiles import N_KINDS
 from handread.values import evolve
 
@@ -227,13 +227,14 @@ def apply(state: TableState, event: AnyEvent, card: CompiledCard | None = None) 
     """
     reasons = check(state, event, card)
     number = state.n_events + 1
-    if not reasons:
-        return evolve(_RULES[type(event)][1](state, event), n_events=number)
     refused = [reason.words for reason in reasons if reason.kind == IMPOSSIBLE]
     if refused:
         raise IllegalEvent(f"event {number}, {_words(event)}: {'; '.join(refused)}")
-    flags = (*state.flags, *((number, reason.words) for reason in reasons))
-    return evolve(_RULES[type(event)][1](state, event), n_events=number, flags=flags)
+    after = _RULES[type(event)][1](state, event)
+    changes = still_counted(state, after)
+    if reasons:
+        changes["flags"] = (*state.flags, *((number, reason.words) for reason in reasons))
+    return evolve(after, n_events=number, **changes)
 
 
 def _words(event: AnyEvent) -> str:

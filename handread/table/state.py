@@ -192,6 +192,38 @@ class TableState:
         return table_picture(self)._repr_mimebundle_(include, exclude)
 
 
+def still_counted(before: TableState, after: TableState) -> dict[str, Any]:
+    """Counts that one state has worked out and that hold of the next, by name, for ``evolve``.
+
+    Parameters
+    ----------
+    before, after
+        Two states, one after the other.
+
+    Examples
+    --------
+    >>> from handread.table import Discard, apply, start
+    >>> state = start()
+    >>> int(state.thrown.sum()), list(still_counted(state, apply(state, Discard(seat=0, kind=4))))
+    (0, ['thrown'])
+    """
+    held, counts = before.__dict__, dict[str, Any]()
+    if "thrown" in held:
+        old, new = before.floor, after.floor
+        if new is old:
+            counts["thrown"] = held["thrown"]
+        elif len(new) == len(old) + 1 and new[:-1] == old:
+            thrown = held["thrown"].copy()
+            thrown[new[-1].seat, new[-1].kind] += 1
+            counts["thrown"] = frozen(thrown)
+    if "free" in held and after.seen is before.seen:
+        counts["free"] = held["free"]
+    alike = after.jokers_held is before.jokers_held and after.returned is before.returned
+    if alike and before.won_with is None and after.won_with is None:
+        counts |= {name: held[name] for name in ("known", "n_known") if name in held}
+    return counts
+
+
 _NAMES = tuple(each.name for each in fields(TableState))
 
 

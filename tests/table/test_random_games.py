@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import dataclasses
 
 import hypothesis.strategies as st
@@ -160,6 +161,29 @@ def test_apply_touches_nothing_it_is_given(seed):
         apply(state, event)
         assert state == before
         state = apply(state, event)
+
+
+@settings(max_examples=25, deadline=None)
+@given(seed=seeds, wild=st.lists(any_event(), max_size=15), data=st.data())
+def test_counts_handed_on_are_those_counted_afresh(seed, wild, data):
+    rng = np.random.default_rng(seed)
+    record = random_record(rng, n_events=60, habits=Habits(dead=0.03, correct=0.3))
+    events = list(record.events)
+    for event in wild:
+        events.insert(data.draw(st.integers(0, len(events))), event)
+    state = start(record.header)
+    for event in events:
+        for name in ("thrown", "free", "known", "n_known"):
+            if rng.random() < 0.7:
+                getattr(state, name)  # what has been asked for is there to be handed on
+        if any(reason.kind == "impossible" for reason in check(state, event)):
+            continue
+        state = apply(state, event)
+        handed, afresh = copy.copy(state), dataclasses.replace(state)
+        for name in ("thrown", "free", "known"):
+            np.testing.assert_array_equal(getattr(handed, name), getattr(afresh, name))
+            assert not getattr(handed, name).flags.writeable
+        assert handed.n_known == afresh.n_known
 
 
 def turned(record: Record, by: int) -> Record:
