@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handread.reading.kernel import MaskedKernel
-from handread.values import ArrayValue
+from handread.reading.weighing import normalise, weigh
+from handread.values import ArrayValue, frozen
 
 Array = NDArray[np.float64]
 
@@ -54,6 +55,25 @@ class Step(ArrayValue):
         elif self.leak is not None:
             out[-1] += float(self.leak @ belief)
         return out
+
+    def advance(self, belief: Array) -> tuple[Array, float]:
+        """Belief after the observation, and the probability of the observation.
+
+        Returns
+        -------
+        probs
+            ``forward`` divided by its sum, shape (n_rows,), read-only; not divided where that is
+            0 or no number.
+        prob
+            The sum.
+        """
+        if self.move is None and self.leak is None:
+            probs = np.empty_like(belief)
+            total = weigh(self.keep, belief, probs)
+        else:
+            probs = self.forward(belief)
+            total = normalise(probs)
+        return frozen(probs), total
 
     def backward(self, message: Array) -> Array:
         """Message one step back: P(observation and all later ones | row before)."""

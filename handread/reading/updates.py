@@ -46,15 +46,14 @@ def observe_one(belief: Belief, observed: Observed, number: int = 0) -> tuple[Be
     ImpossibleEvidence
         If the model gives the observation probability zero.
     """
-    joint = observed.step.forward(belief.probs)
-    total = float(joint.sum())
-    if not total > 0 or not math.isfinite(total):
+    probs, total = observed.step.advance(belief.probs)
+    if not 0.0 < total < math.inf:
         tile = "" if observed.kind is None else f" of {format_kind(observed.kind)}"
         raise ImpossibleEvidence(
             f"event {number}: {observed.what}{tile} by {SEATS[belief.seat]} has probability "
             f"{total!r} under the model; was a tile written down wrongly?"
         )
-    return belief.with_probs(joint / total), math.log(total)
+    return belief.with_probs(probs), math.log(total)
 
 
 def update(
@@ -115,8 +114,8 @@ def update(
     """
     number = state.n_events + 1
     now = list(beliefs)
-    heard: dict[int, list[Observed]] = {}
-    logs = dict.fromkeys(range(4), 0.0)
+    heard: tuple[list[Observed], ...] = ([], [], [], [])
+    logs = [0.0] * 4
     if around is None:
         around = surroundings(model, beliefs, state, viewer=viewer, own=own)
     if isinstance(event, Correct):
@@ -128,7 +127,7 @@ def update(
     for observed in source:
         seat = observed.seat
         now[seat], log_prob = observe_one(now[seat], observed, number)
-        heard.setdefault(seat, []).append(observed)
+        heard[seat].append(observed)
         logs[seat] += log_prob
     for seat in range(4):
         if after.exposures[seat] != now[seat].exposures:
@@ -138,15 +137,16 @@ def update(
             now[seat] = replace(show(model, now[seat], after.exposures[seat]), reopen=opened)
             for observed in _without_throw(model, beliefs[seat], now[seat], state, around):
                 now[seat], log_prob = observe_one(now[seat], observed, number)
-                heard.setdefault(seat, []).append(observed)
+                heard[seat].append(observed)
                 logs[seat] += log_prob
     for observed in turned_up(model, tuple(now), event, state, after, viewer=viewer, own=own):
         seat = observed.seat
         now[seat], _ = observe_one(now[seat], observed, number)  # counted with the seat that acted
-        heard.setdefault(seat, []).append(observed)
+        heard[seat].append(observed)
     seats = tuple(
-        SeatEvidence(seat, tuple(heard[seat]), beliefs[seat], now[seat], logs[seat])
-        for seat in sorted(heard)
+        SeatEvidence(seat, tuple(said), beliefs[seat], now[seat], logs[seat])
+        for seat, said in enumerate(heard)
+        if said
     )
     return tuple(now), Evidence(number, event, state, around, seats, _notes(now, beliefs))
 
