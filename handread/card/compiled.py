@@ -144,6 +144,18 @@ class CompiledCard:
         return frozen(np.ascontiguousarray(self.demand.T))
 
     @cached_property
+    def wanted(self) -> tuple[NDArray[np.int64], NDArray[np.uint32], NDArray[np.uint8]]:
+        """Targets that want each kind, one kind after the other.
+
+        Entries ``first[kind]`` to ``first[kind + 1]`` of the other two are a kind's targets and how
+        many copies each of them wants. Shapes (37,), (n_entries,), (n_entries,).
+        """
+        kind, target = np.nonzero(self.demand_by_kind)
+        first = np.searchsorted(kind, np.arange(len(self.demand_by_kind) + 1))
+        copies = self.demand_by_kind[kind, target]
+        return frozen(first.astype(np.int64)), frozen(target.astype(np.uint32)), frozen(copies)
+
+    @cached_property
     def concealed(self) -> NDArray[np.bool_]:
         """Whether each target forbids exposures, shape (n_targets,)."""
         concealed = np.array([hand.concealed for hand in self.hands], dtype=np.bool_)

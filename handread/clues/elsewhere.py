@@ -7,6 +7,7 @@ of the copies left that it was.
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import numpy as np
@@ -45,6 +46,9 @@ def log_shares(before: NDArray[np.integer], after: NDArray[np.integer]) -> Array
     >>> np.exp(log_shares(before, after)[[4, 5]]).round(3).tolist()
     [1.0, 0.778]
     """
-    out = np.log(np.maximum(after, 0) + HALF) - np.log(np.maximum(before, 0) + HALF)
-    out[JOKER] = 0.0
-    return np.asarray(out, dtype=np.float64)
+    out = np.zeros(len(before))
+    for kind in (before != after).nonzero()[0].tolist():  # few, as a rule one
+        if kind != JOKER:
+            was, left = max(int(before[kind]), 0), max(int(after[kind]), 0)
+            out[kind] = math.log((left + HALF) / (was + HALF))
+    return out

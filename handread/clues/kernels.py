@@ -98,34 +98,45 @@ def fill_dead(
 
 @njit(cache=True)
 def fill_turned_up(
-    demand: NDArray[np.uint8],
+    first: NDArray[np.int64],
+    target: NDArray[np.uint32],
+    copies: NDArray[np.uint8],
     shown: NDArray[np.int64],
-    kinds: NDArray[np.intp],
+    kinds: NDArray[np.int64],
     nats: NDArray[np.float64],
     prior: NDArray[np.float64],
-    fits: NDArray[np.bool_],
+    fits: NDArray[np.float64],
+    mass: float,
     out: NDArray[np.float64],
 ) -> None:
     """Fill `out` (n_targets,) in place with what copies elsewhere say of each target.
 
-    `demand` has shape (36, n_targets). `shown` are the tiles of each kind in the groups that the
-    seat has shown, shape (36,), `nats` what each copy wanted of `kinds` counts for. On average,
-    by `prior`, 1 over those that fit.
+    The first three are ``CompiledCard.wanted``. `shown` are the tiles of each kind in the groups
+    that the seat has shown, shape (36,), `nats` what each copy wanted of `kinds` counts for. On
+    average, by `prior`, 1 over those that fit, as 0.0 or 1.0; `mass` is their part of the prior.
     """
     out[:] = 1.0
     for i in range(len(kinds)):
-        column = demand[kinds[i]]
-        ratio = np.empty(column.max() + 1)
-        for n in range(len(ratio)):
+        entries = range(first[kinds[i]], first[kinds[i] + 1])
+        most = 0
+        for j in entries:
+            most = max(most, copies[j])
+        ratio = np.empty(most + 1)
+        for n in range(most + 1):
             ratio[n] = np.exp(nats[i] * max(n - shown[kinds[i]], 0))
-        for g in range(len(out)):
-            out[g] *= ratio[column[g]]
-    before, after = 0.0, 0.0
-    for g in range(len(out)):
-        fitting = prior[g] if fits[g] else 0.0
-        before += fitting
-        after += fitting * out[g]
-    out *= before / after
+        for j in entries:
+            out[target[j]] *= ratio[copies[j]]
+    n = len(out)
+    rest = n % 4
+    one, two, three, after = 0.0, 0.0, 0.0, 0.0
+    for g in range(rest):
+        after += fits[g] * prior[g] * out[g]
+    for g in range(rest, n, 4):
+        one += fits[g] * prior[g] * out[g]
+        two += fits[g + 1] * prior[g + 1] * out[g + 1]
+        three += fits[g + 2] * prior[g + 2] * out[g + 2]
+        after += fits[g + 3] * prior[g + 3] * out[g + 3]
+    out *= mass / ((one + two) + (three + after))
 
 
 @njit(cache=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import cast
+from typing import Final, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,10 +19,13 @@ from handread.reading.seated import unseen_from
 from handread.reading.step import Step
 from handread.table.events import AnyEvent, Event, Passed, Rack
 from handread.table.own import OwnRack, follow_rack
-from handread.table.state import TableState
+from handread.table.state import Exposure, TableState
 from handread.tiles import N_KINDS
+from handread.values import frozen
 
 Array = NDArray[np.float64]
+
+_NOTHING: Final = frozen(np.zeros(N_KINDS, dtype=np.int64))
 
 
 def turned_up(
@@ -51,16 +54,20 @@ def turned_up(
         return
     public = seen_from = _news(free_copies(state), free_copies(after))
     if viewer is not None and own is not None and not isinstance(event, Rack | Passed):
-        later = follow_rack(own, state, cast(AnyEvent, event), viewer)
+        later = follow_rack(own, state, cast(AnyEvent, event), viewer, after)
         seen_from = _news(unseen_from(state, viewer, own), unseen_from(after, viewer, later))
     had_them = getattr(event, "seat", None)
+    steps: dict[tuple[bool, int, tuple[Exposure, ...]], Step] = {}  # one for seats that show alike
     for belief in beliefs:
-        kinds, shares = public if belief.seat == viewer else seen_from
-        if not len(kinds) or belief.seat == had_them:
+        seat, kernel = belief.seat, belief.kernel
+        kinds, shares = public if seat == viewer else seen_from
+        if not len(kinds) or seat == had_them or not after.live[seat]:
             continue
-        if after.live[belief.seat] and belief.kernel.any_mass > 0:  # something fits
-            step = Step(turned_up_ratio(model, belief, kinds, shares))
-            yield Observed("elsewhere", belief.seat, int(kinds[0]), step)
+        if kernel.any_mass > 0:  # something fits
+            alike = (seat == viewer, id(kernel), belief.exposures)
+            if alike not in steps:
+                steps[alike] = Step(turned_up_ratio(model, belief, kinds, shares))
+            yield Observed("elsewhere", seat, int(kinds[0]), steps[alike])
 
 
 def _news(
@@ -68,7 +75,7 @@ def _news(
 ) -> tuple[NDArray[np.intp], Array]:  # fmt: skip
     """Kinds of which copies turned up between two moments, and their ``log_shares``."""
     shares = log_shares(before, after)
-    kinds = np.flatnonzero(shares)
+    kinds = shares.nonzero()[0]
     return kinds, shares[kinds]
 
 
@@ -94,12 +101,20 @@ def turned_up_ratio(
         Shape (n_rows,); 1 for the unmodelled states, and 1 on average, by prior, over the
         targets that fit the groups shown.
     """
+    rows = np.empty(model.n_rows)
+    rows[-N_UNMODELLED:] = 1.0
+    fill_turned_up(
+        *model.card.wanted, _shown(belief), kinds, model.weights["elsewhere"]["power"] * shares,
+        model.prior, belief.kernel.fits, belief.kernel.any_mass, rows[:-N_UNMODELLED],
+    )  # fmt: skip
+    return frozen(rows)
+
+
+def _shown(belief: Belief) -> NDArray[np.int64]:
+    """Tiles of each kind in the groups that a seat has shown, shape (36,)."""
+    if not belief.exposures:
+        return _NOTHING
     shown = np.zeros(N_KINDS, dtype=np.int64)
     for group in belief.exposures:
         shown[group.kind] += group.size
-    rows = np.ones(model.n_rows)
-    fill_turned_up(
-        model.card.demand_by_kind, shown, kinds, model.weights["elsewhere"]["power"] * shares,
-        model.prior, belief.fits, rows[:-N_UNMODELLED],
-    )  # fmt: skip
-    return rows
+    return frozen(shown)

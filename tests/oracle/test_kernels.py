@@ -240,7 +240,9 @@ def test_copies_elsewhere_equal_plain_sums(seed: int) -> None:
     shown, kinds = rng.integers(0, 3, size=N_KINDS), rng.choice(N_KINDS, size=3, replace=False)
     nats = -rng.random(3)
     found = np.empty(card.n_targets)
-    fill_turned_up(card.demand_by_kind, shown, kinds, nats, prior, fits, found)
+    fill_turned_up(
+        *card.wanted, shown, kinds, nats, prior, fits.astype(float), float(prior @ fits), found
+    )
     wanted = np.maximum(card.demand[:, kinds].astype(np.int64) - shown[kinds], 0)
     ratio = np.exp(wanted @ nats)
     expected = ratio * (prior @ fits) / (prior * fits @ ratio)
