@@ -30,6 +30,13 @@ def test_a_belief_is_weighed_as_by_plain_sums(n_rows: int) -> None:
     np.testing.assert_array_equal(joint, out)
 
 
+@pytest.mark.parametrize("size", [1e-12, 1e-299, 1e-305, 1e300])
+def test_what_can_hardly_be_is_a_belief_all_the_same(size: float) -> None:
+    keep, probs, out = np.full(5, size), np.array([0.1, 0.2, 0.3, 0.15, 0.25]), np.empty(5)
+    assert weigh(keep, probs, out) == pytest.approx(size, rel=1e-14)
+    np.testing.assert_allclose(out, probs, rtol=1e-14)
+
+
 @pytest.mark.parametrize("joint", [[0.0, 0.0], [0.1, np.nan], [0.1, np.inf]])
 def test_what_has_no_sum_is_left_as_it_is(joint: list[float]) -> None:
     rows = np.array(joint)
