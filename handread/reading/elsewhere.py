@@ -31,6 +31,7 @@ _NOTHING: Final = frozen(np.zeros(N_KINDS, dtype=np.int64))
 def turned_up(
     model: Model, beliefs: tuple[Belief, ...], event: Event, state: TableState,
     after: TableState, *, viewer: int | None = None, own: OwnRack | None = None,
+    later: OwnRack | None = None,
 ) -> Iterator[Observed]:  # fmt: skip
     """What copies that an event has shown say of every live seat but the one that had them.
 
@@ -49,12 +50,14 @@ def turned_up(
         The table before and after the event.
     viewer, own
         The viewer's seat and its concealed tiles before the event; None on the floor.
+    later
+        Its concealed tiles after the event, where these are known already.
     """
     if not model.weights["elsewhere"]["power"]:
         return
     public = seen_from = _news(free_copies(state), free_copies(after))
     if viewer is not None and own is not None and not isinstance(event, Rack | Passed):
-        later = follow_rack(own, state, cast(AnyEvent, event), viewer, after)
+        later = later or follow_rack(own, state, cast(AnyEvent, event), viewer, after)
         seen_from = _news(unseen_from(state, viewer, own), unseen_from(after, viewer, later))
     had_them = getattr(event, "seat", None)
     steps: dict[tuple[bool, int, tuple[Exposure, ...]], Step] = {}  # one for seats that show alike

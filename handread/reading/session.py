@@ -187,13 +187,14 @@ class Reader:
             )
         state, beliefs, own = self._moments[-1]
         after = apply(state, event, self.card)
+        later = None
+        if own is not None and self.viewer is not None:
+            later = follow_rack(own, state, event, self.viewer, after)
         beliefs, evidence = update(
             self.model, beliefs, event, state, after,
-            own=own, viewer=self.viewer, around=self.around,
+            own=own, viewer=self.viewer, around=self.around, later=later,
         )  # fmt: skip
-        if own is not None and self.viewer is not None:
-            own = follow_rack(own, state, event, self.viewer, after)
-        self._moments.append((after, beliefs, own))
+        self._moments.append((after, beliefs, later))
         self._events.append(event)
         self._log.append(evidence)
         return evidence

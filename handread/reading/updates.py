@@ -66,6 +66,7 @@ def update(
     own: OwnRack | None = None,
     viewer: int | None = None,
     around: Surroundings | None = None,
+    later: OwnRack | None = None,
 ) -> tuple[tuple[Belief, ...], Evidence]:
     """Update the beliefs about all seats by one event.
 
@@ -87,6 +88,8 @@ def update(
         The viewer's seat; None on the floor.
     around
         What the viewer expects before the event, where that is known already.
+    later
+        The viewer's concealed tiles after the event, where these are known already.
 
     Returns
     -------
@@ -139,7 +142,10 @@ def update(
                 now[seat], log_prob = observe_one(now[seat], observed, number)
                 heard[seat].append(observed)
                 logs[seat] += log_prob
-    for observed in turned_up(model, tuple(now), event, state, after, viewer=viewer, own=own):
+    elsewhere = turned_up(
+        model, tuple(now), event, state, after, viewer=viewer, own=own, later=later
+    )
+    for observed in elsewhere:
         seat = observed.seat
         now[seat], _ = observe_one(now[seat], observed, number)  # counted with the seat that acted
         heard[seat].append(observed)
