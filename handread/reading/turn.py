@@ -18,6 +18,7 @@ from handread.reading.kernel import MaskedKernel
 from handread.reading.looking import Seen
 from handread.reading.step import Step
 from handread.reading.throwing import kept, note_odds, throw_odds
+from handread.reading.weighing import normalise
 from handread.table.events import Discard
 from handread.values import frozen, same_content
 
@@ -81,6 +82,12 @@ class ThrowStep(Step):
         out, moving = self._throws(belief)
         self.seen.belief.kernel.arrive(moving, places(self.seen), out)
         return out
+
+    def advance(self, belief: Array) -> tuple[Array, float]:
+        """Belief after the throw, read-only, and the probability of the throw."""
+        probs = self.forward(belief)
+        total = normalise(probs)
+        return frozen(probs), total
 
     def _throws(self, belief: Array) -> tuple[Array, Array]:
         """Belief of each row that throws so, and keeps or changes its plan, (n_rows,) each."""
