@@ -156,6 +156,12 @@ class CompiledCard:
         return frozen(first.astype(np.int64)), frozen(target.astype(np.uint32)), frozen(copies)
 
     @cached_property
+    def wanting(self) -> tuple[NDArray[np.uint32], ...]:
+        """Targets that want each kind, in order; one array a kind, parts of ``wanted``."""
+        first, target, _ = self.wanted
+        return tuple(target[first[k] : first[k + 1]] for k in range(len(first) - 1))
+
+    @cached_property
     def concealed(self) -> NDArray[np.bool_]:
         """Whether each target forbids exposures, shape (n_targets,)."""
         concealed = np.array([hand.concealed for hand in self.hands], dtype=np.bool_)

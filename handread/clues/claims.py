@@ -17,7 +17,6 @@ from numpy.typing import NDArray
 
 from handread.clues.codes import N_UNMODELLED, UNMODELLED
 from handread.clues.context import PHASES, Context
-from handread.clues.holding import prob_copies
 from handread.tiles import JOKER, MOST_COPIES
 from handread.values import ArrayValue, frozen
 
@@ -68,6 +67,8 @@ class ClaimRates(ArrayValue):
         Probability that a seat on a target looks at the tile for another plan.
     held_copies, held_jokers
         Nats for each copy, and joker, that a seat on a target holds.
+    misplay
+        Probability of a group shown in error, after which the seat is off the card.
     """
 
     willing: Table
@@ -75,6 +76,7 @@ class ClaimRates(ArrayValue):
     anew: float
     held_copies: float
     held_jokers: float
+    misplay: float
 
 
 def claim_rates(weights: Mapping[str, float]) -> ClaimRates:
@@ -85,7 +87,7 @@ def claim_rates(weights: Mapping[str, float]) -> ClaimRates:
     loose = np.array([*(weights[name] for name in UNMODELLED), weights["anew"]]) / 4
     return ClaimRates(
         np.outer(by_phase, groups), loose, weights["anew"], weights["held_copies"],
-        weights["held_jokers"],
+        weights["held_jokers"], weights["misplay"],
     )  # fmt: skip
 
 
@@ -149,8 +151,7 @@ def table_of_claims(
         return table
     fill_claim_table(
         _held(context, kind), rates.held_copies, rates.held_jokers,
-        rates.willing[context.phase] * possible, OPEN_TO, rates.anew, rates.loose, SIZES,
-        N_JOKERS, table,
+        rates.willing[context.phase] * possible, rates.anew, rates.loose, table,
     )  # fmt: skip
     return table
 
@@ -204,16 +205,37 @@ def _held(context: Context, kind: int) -> Table:
     """The distributions of ``Holdings``, shape (3, 17)."""
     from handread.clues.claim_kernels import fill_held
 
-    copies, known = int(context.unseen[kind]), context.known_jokers
-    unknown, held = context.unknown, np.empty((3, MOST_COPIES + 1))
-    blind = copies * unknown / max(context.pool, 1)
-    ratio = float(context.within_reach[kind]) / blind if blind > 0 else 1.0
-    pool, reach = context.pool + context.turn, unknown + context.turn
-    fill_held(
-        prob_copies(copies, pool, reach), prob_copies(copies, context.pool, unknown),
-        prob_copies(int(context.unseen[JOKER]), pool, reach), ratio, known, held,
-    )  # fmt: skip
+    held = np.empty((3, MOST_COPIES + 1))
+    fill_held(*counts(context, kind), held)
     return held
+
+
+def counts(context: Context, kind: int) -> tuple[int, int, int, int, int, int, float]:
+    """What ``Holdings`` follow from.
+
+    Parameters
+    ----------
+    context
+        The seat's.
+    kind
+        The tile thrown.
+
+    Returns
+    -------
+    copies, jokers, pool
+        Copies of the kind, jokers, and all tiles that the viewer has not seen.
+    unknown, turn
+        How many of them the seat has, and how many it has thrown.
+    known
+        Jokers that it is known to hold beside those.
+    within
+        Copies of the kind expected with the seat.
+    """
+    unseen = context.unseen
+    return (
+        int(unseen[kind]), int(unseen[JOKER]), context.pool, context.unknown, context.turn,
+        context.known_jokers, float(context.within_reach[kind]),
+    )  # fmt: skip
 
 
 def tilted(chances: Table, nats: float) -> Table:

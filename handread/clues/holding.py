@@ -11,7 +11,8 @@ from handread.tiles import MOST_COPIES
 
 
 @lru_cache(maxsize=1)
-def _log_factorials() -> NDArray[np.float64]:
+def log_factorials() -> NDArray[np.float64]:
+    """Logarithms of 0!, 1!, ..., 399!, nats."""
     table = np.concatenate([[0.0], np.cumsum(np.log(np.arange(1, 400)))])
     table.flags.writeable = False
     return table
@@ -51,7 +52,7 @@ def prob_copies(copies: int, pool: int, reach: int) -> NDArray[np.float64]:
             f"copies={copies!r}, pool={pool!r}, reach={reach!r}: "
             f"0 <= copies <= {MOST_COPIES} and 0 <= reach <= pool and copies <= pool are needed"
         )
-    log_fact = _log_factorials()
+    log_fact = log_factorials()
     held = np.arange(MOST_COPIES + 1)
     rest = pool - copies
     possible = (held <= copies) & (held <= reach) & (reach - held <= rest)
@@ -95,7 +96,7 @@ def binomial_tails(
     count = np.arange(33)
     n = np.asarray(trials, dtype=np.int64)[:, None]
     p = np.asarray(prob, dtype=np.float64)[:, None]
-    log_fact = _log_factorials()
+    log_fact = log_factorials()
     possible = count <= n
     rest = np.where(possible, n - count, 0)
     choose = np.exp(log_fact[n] - log_fact[count] - log_fact[rest])

@@ -9,14 +9,14 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from handread.clues.claim_kernels import fill_answers, fill_shown
+from handread.clues.claim_kernels import answer, fill_shown
 from handread.clues.claims import (
     ANEW,
     N_JOKERS,
     N_MASKS,
     SHAPES,
+    counts,
     possible_shapes,
-    table_of_claims,
 )
 from handread.clues.codes import N_UNMODELLED, claim_masks, claimable_bits
 from handread.clues.wins import prob_ready
@@ -28,11 +28,12 @@ Array = NDArray[np.float64]
 _N_OPEN = frozen(
     np.array([max(mask.bit_count(), 1) for mask in range(N_MASKS)] + [1] * N_UNMODELLED)
 )
+_N_SHAPES: Final = len(SHAPES)
 
 
 @dataclass(frozen=True, eq=False)
 class Claims(ArrayValue):
-    """What each row would do with one thrown tile.
+    """What each row would do with one thrown tile; worked out where somebody asks.
 
     Attributes
     ----------
@@ -40,22 +41,49 @@ class Claims(ArrayValue):
         The seat.
     kind
         The tile thrown.
-    table
-        Groups shown, given no win, by set of open sizes, see ``clues.claims.claim_table``.
-    misplay
-        Groups shown in error, after which the seat is off the card, shape (18,).
-    wrong
-        Sum of `misplay`.
-    possible
-        Groups that there is room for and the rules allow, shape (18,).
     """
 
     seen: Seen
     kind: int
-    table: Array
-    misplay: Array
-    wrong: float
-    possible: NDArray[np.bool_]
+
+    @cached_property
+    def possible(self) -> NDArray[np.bool_]:
+        """Groups that there is room for and the rules allow, shape (18,)."""
+        claimable = self.seen.model.card.rules.claimable
+        return possible_shapes(self.seen.context, self.kind, claimable)
+
+    @cached_property
+    def _answers(self) -> tuple[Array, float, Array, Array, Array]:
+        """Table, `wrong`, and the three answers of each row."""
+        seen, model, belief = self.seen, self.seen.model, self.seen.belief
+        card, rates, wins = model.card, model.claim_rates, model.weights["wins"]
+        table, answers = np.empty((ANEW + 1, _N_SHAPES)), np.empty((3, model.n_rows))
+        wrong = answer(
+            *counts(seen.context, self.kind), rates.held_copies, rates.held_jokers,
+            rates.willing[seen.context.phase], self.possible, rates.anew, rates.loose,
+            card.group_kind, card.group_size, card.group_joker, card.concealed, belief.left,
+            belief.fits, seen.finish, card.wanting[self.kind], self.kind,
+            claimable_bits(card.rules.claimable), wins["in_error"],
+            wins["takes"] * prob_ready(seen.context, wins), rates.misplay, table, answers,
+        )  # fmt: skip
+        win, takes, refuses = frozen(answers)
+        return frozen(table), wrong, win, takes, refuses
+
+    @property
+    def table(self) -> Array:
+        """Groups shown, given no win, by set of open sizes, see ``clues.claims.claim_table``."""
+        return self._answers[0]
+
+    @property
+    def wrong(self) -> float:
+        """Probability that a group is shown in error, after which the seat is off the card."""
+        return self._answers[1]
+
+    @cached_property
+    def misplay(self) -> Array:
+        """Groups shown in error, shape (18,); they sum to `wrong`."""
+        n_possible = int(np.count_nonzero(self.possible))
+        return np.where(self.possible, self.wrong / max(n_possible, 1), 0.0)
 
     @cached_property
     def _masks(self) -> NDArray[np.uint8]:
@@ -75,34 +103,19 @@ class Claims(ArrayValue):
         """One over the number of sizes that each row has open, shape (n_rows,)."""
         return np.asarray(1.0 / _N_OPEN[self.rows[0]])
 
-    @cached_property
-    def _answers(self) -> tuple[Array, Array, Array]:
-        model, belief = self.seen.model, self.seen.belief
-        card, weights = model.card, model.weights["wins"]
-        win, takes = np.empty((2, model.n_rows))
-        refuses = np.empty(model.n_rows)  # apart, since logs keep it
-        fill_answers(
-            card.group_kind, card.group_size, card.group_joker, card.demand_by_kind, card.concealed,
-            belief.left, belief.fits, self.seen.finish, self.kind,
-            claimable_bits(card.rules.claimable), weights["in_error"],
-            weights["takes"] * prob_ready(self.seen.context, weights), self.table, N_JOKERS,
-            self.wrong, win, takes, refuses,
-        )  # fmt: skip
-        return frozen(win), frozen(takes), frozen(refuses)
-
     @property
     def win(self) -> Array:
         """Probability that each row wins on the tile, shape (n_rows,)."""
-        return self._answers[0]
+        return self._answers[2]
 
     def takes(self) -> Array:
         """Probability that each row shows any group, given no win."""
-        return self._answers[1]
+        return self._answers[3]
 
     @property
     def refuses(self) -> Array:
         """Probability that each row neither wins on the tile nor shows a group with it."""
-        return self._answers[2]
+        return self._answers[4]
 
     @cached_property
     def anew(self) -> Array:
@@ -127,9 +140,9 @@ class Claims(ArrayValue):
 
         `probs` need not sum to 1; misplays are counted in.
         """
-        out = np.empty(len(SHAPES))
+        out = np.empty(_N_SHAPES)
         belief = self.seen.belief
-        fill_shown(self._masks, belief.fits, probs, self.table, N_JOKERS, self.misplay, out)
+        fill_shown(self._masks, belief.fits, probs, self.table, self.misplay, out)
         return out
 
 
@@ -139,14 +152,4 @@ _RECENT: Final[Recent[Claims]] = Recent(6)
 
 def claims(seen: Seen, kind: int) -> Claims:
     """Look at what a seat would do with a thrown `kind`."""
-    return _RECENT.get((seen,), kind, lambda: _claims(seen, kind))
-
-
-def _claims(seen: Seen, kind: int) -> Claims:
-    model = seen.model
-    possible = possible_shapes(seen.context, kind, model.card.rules.claimable)
-    table = table_of_claims(seen.context, kind, possible, model.claim_rates)
-    n_possible = int(np.count_nonzero(possible))
-    wrong = model.weights["claims"]["misplay"] if n_possible else 0.0
-    misplay: Array = np.where(possible, wrong / max(n_possible, 1), 0.0)
-    return Claims(seen, kind, table, misplay, wrong, possible)
+    return _RECENT.get((seen,), kind, lambda: Claims(seen, kind))

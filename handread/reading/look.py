@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -9,9 +11,16 @@ from handread.clues.context import Context
 from handread.reading.around import Surroundings
 from handread.reading.model import Model
 from handread.table.state import TableState
-from handread.tiles import JOKER
+from handread.tiles import JOKER, N_KINDS
+from handread.values import evolve, frozen
 
 Counts = NDArray[np.int64]
+_NOTHING: Final = frozen(np.zeros(N_KINDS, dtype=np.int64))
+#: A seat of which nothing is said, to be filled in: contexts are made by the million.
+_NOWHERE: Final = Context(
+    0, 0, _NOTHING.astype(np.float64), _NOTHING, _NOTHING, _NOTHING, 0, 0, 0, 0, 0, 0,
+    _NOTHING.astype(np.float64),
+)  # fmt: skip
 
 
 def free_copies(state: TableState) -> Counts:
@@ -37,30 +46,38 @@ def look(
     acting
         Whether the seat is on turn: it then holds the tile that it has drawn.
     """
-    unseen, in_rack = around.unseen, state.known_in_rack(seat)
-    known = int(in_rack[JOKER])
-    pool = around.pool
+    known = int(state.known[seat, JOKER])
     concealed = state.concealed[seat] + int(acting and state.holder != seat)
     reach = around.reach(seat, max(concealed - state.n_known[seat], 0))
-    reach[JOKER] += known
+    if known:
+        reach[JOKER] += known
     last = state.floor[-1] if state.floor else None
-    unclaimed = last is not None and last.taken_by is None and last.seat != seat
-    return Context(
+    if last is not None and (last.taken_by is not None or last.seat == seat):
+        last = None
+    return evolve(
+        _NOWHERE,
         seat=seat,
         turn=state.turns[seat],
-        within_reach=reach,
-        unseen=unseen,
-        seen=state.seen.astype(np.int64),
+        within_reach=frozen(reach),
+        unseen=around.unseen,
+        seen=frozen(state.seen.astype(np.int64)),
         own_thrown=state.thrown[seat],
         concealed=concealed,
-        pool=pool,
+        pool=around.pool,
         n_exposed=len(state.exposures[seat]),
-        threat=max(
-            (len(state.exposures[s]) for s in range(4) if s != seat and state.live[s]), default=0
-        ),
+        threat=_threat(state, seat),
         wall=state.wall,
         known_jokers=known,
         may_show=state.wall > 0 or not state.certain or "last exposure" in state.switches,
         demand=model.demand,
-        last_unclaimed=last.kind if last is not None and unclaimed else None,
+        last_unclaimed=None if last is None else last.kind,
     )
+
+
+def _threat(state: TableState, seat: int) -> int:
+    """Most groups that any other live seat has shown."""
+    most = 0
+    for other, groups in enumerate(state.exposures):
+        if other != seat and len(groups) > most and state.live[other]:
+            most = len(groups)
+    return most
