@@ -79,7 +79,8 @@ def _tilt(chances: NDArray[np.float64], nats: float) -> NDArray[np.float64]:
         return chances
     out = np.empty(len(chances))
     for held in range(len(chances)):
-        out[held] = chances[held] * np.exp(nats * held)
+        chance = chances[held]  # mostly 0, where there is no need of the exponential
+        out[held] = chance * np.exp(nats * held) if chance > 0.0 else 0.0
     out /= out.sum()
     return out
 
@@ -203,11 +204,13 @@ def fill_answers(
     n_targets, n_rows = kinds.shape[0], out.shape[1]
     plain, mixed = np.zeros(table.shape[0]), np.zeros(table.shape[0])
     for row in range(table.shape[0]):
+        without_jokers, with_jokers = 0.0, 0.0
         for s in range(_N_SHAPES):
             if N_JOKERS[s] > 0:
-                mixed[row] += table[row, s]
+                with_jokers += table[row, s]
             else:
-                plain[row] += table[row, s]
+                without_jokers += table[row, s]
+        plain[row], mixed[row] = without_jokers, with_jokers
     idle = wrong + (plain[-1] + mixed[-1]) * (1.0 - wrong)
     out[0], out[1], out[2] = error, idle, (1.0 - error) * (1.0 - idle)
     for g in wanting:

@@ -33,7 +33,7 @@ _N_SHAPES: Final = len(SHAPES)
 
 @dataclass(frozen=True, eq=False)
 class Claims(ArrayValue):
-    """What each row would do with one thrown tile; worked out where somebody asks.
+    """What each row would do with one thrown tile.
 
     Attributes
     ----------
@@ -41,43 +41,23 @@ class Claims(ArrayValue):
         The seat.
     kind
         The tile thrown.
+    possible
+        Groups that there is room for and the rules allow, shape (18,).
+    table
+        Groups shown, given no win, by set of open sizes, see ``clues.claims.claim_table``.
+    wrong
+        Probability that a group is shown in error, after which the seat is off the card.
+    answers
+        Probability that each row wins on the tile, that it shows any group, given no win, and
+        that it does neither; shape (3, n_rows).
     """
 
     seen: Seen
     kind: int
-
-    @cached_property
-    def possible(self) -> NDArray[np.bool_]:
-        """Groups that there is room for and the rules allow, shape (18,)."""
-        claimable = self.seen.model.card.rules.claimable
-        return possible_shapes(self.seen.context, self.kind, claimable)
-
-    @cached_property
-    def _answers(self) -> tuple[Array, float, Array, Array, Array]:
-        """Table, `wrong`, and the three answers of each row."""
-        seen, model, belief = self.seen, self.seen.model, self.seen.belief
-        card, rates, wins = model.card, model.claim_rates, model.weights["wins"]
-        table, answers = np.empty((ANEW + 1, _N_SHAPES)), np.empty((3, model.n_rows))
-        wrong = answer(
-            *counts(seen.context, self.kind), rates.held_copies, rates.held_jokers,
-            rates.willing[seen.context.phase], self.possible, rates.anew, rates.loose,
-            card.group_kind, card.group_size, card.group_joker, card.concealed, belief.left,
-            belief.fits, seen.finish, card.wanting[self.kind], self.kind,
-            claimable_bits(card.rules.claimable), wins["in_error"],
-            wins["takes"] * prob_ready(seen.context, wins), rates.misplay, table, answers,
-        )  # fmt: skip
-        win, takes, refuses = frozen(answers)
-        return frozen(table), wrong, win, takes, refuses
-
-    @property
-    def table(self) -> Array:
-        """Groups shown, given no win, by set of open sizes, see ``clues.claims.claim_table``."""
-        return self._answers[0]
-
-    @property
-    def wrong(self) -> float:
-        """Probability that a group is shown in error, after which the seat is off the card."""
-        return self._answers[1]
+    possible: NDArray[np.bool_]
+    table: Array
+    wrong: float
+    answers: Array
 
     @cached_property
     def misplay(self) -> Array:
@@ -106,16 +86,19 @@ class Claims(ArrayValue):
     @property
     def win(self) -> Array:
         """Probability that each row wins on the tile, shape (n_rows,)."""
-        return self._answers[2]
+        out: Array = self.answers[0]
+        return out
 
     def takes(self) -> Array:
         """Probability that each row shows any group, given no win."""
-        return self._answers[3]
+        out: Array = self.answers[1]
+        return out
 
     @property
     def refuses(self) -> Array:
         """Probability that each row neither wins on the tile nor shows a group with it."""
-        return self._answers[4]
+        out: Array = self.answers[2]
+        return out
 
     @cached_property
     def anew(self) -> Array:
@@ -152,4 +135,20 @@ _RECENT: Final[Recent[Claims]] = Recent(6)
 
 def claims(seen: Seen, kind: int) -> Claims:
     """Look at what a seat would do with a thrown `kind`."""
-    return _RECENT.get((seen,), kind, lambda: Claims(seen, kind))
+    return _RECENT.get((seen,), kind, lambda: _claims(seen, kind))
+
+
+def _claims(seen: Seen, kind: int) -> Claims:
+    model, belief, context = seen.model, seen.belief, seen.context
+    card, rates, wins = model.card, model.claim_rates, model.weights["wins"]
+    claimable = card.rules.claimable
+    possible = possible_shapes(context, kind, claimable)
+    table, answers = np.empty((ANEW + 1, _N_SHAPES)), np.empty((3, model.n_rows))
+    wrong = answer(
+        *counts(context, kind), rates.held_copies, rates.held_jokers,
+        rates.willing[context.phase], possible, rates.anew, rates.loose, card.group_kind,
+        card.group_size, card.group_joker, card.concealed, belief.left, belief.fits, seen.finish,
+        card.wanting[kind], kind, claimable_bits(claimable), wins["in_error"],
+        wins["takes"] * prob_ready(context, wins), rates.misplay, table, answers,
+    )  # fmt: skip
+    return Claims(seen, kind, possible, frozen(table), wrong, frozen(answers))

@@ -38,15 +38,12 @@ from handread.table.state import TableState
 
 def offers(state: TableState) -> tuple[tuple[int, int], ...]:
     """Jokers that could be redeemed now, as (owner, kind), in order."""
-    free = free_copies(state)
-    found = {
-        (owner, shown.kind)
-        for owner, groups in enumerate(state.exposures)
-        for shown in groups
-        if shown.jokers
-        and free[shown.kind] > 0
-        and (state.live[owner] or "dead swap" in state.switches)
-    }
+    found = set()
+    for owner, groups in enumerate(state.exposures):
+        for shown in groups:
+            mends = shown.jokers and (state.live[owner] or "dead swap" in state.switches)
+            if mends and free_copies(state)[shown.kind] > 0:
+                found.add((owner, shown.kind))
     return tuple(sorted(found))
 
 
