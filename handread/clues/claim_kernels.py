@@ -17,13 +17,23 @@ _LOG_FACTORIAL = log_factorials()
 _N_OPEN = frozen(np.array([max(mask.bit_count(), 1) for mask in range(N_MASKS)]))
 
 
+@njit(cache=True, error_model="numpy")
+def _make_one(chances: NDArray[np.float64]) -> None:
+    """Divide by the sum, in place; a loop, which compiles in no time."""
+    total = 0.0
+    for held in range(len(chances)):
+        total += chances[held]
+    for held in range(len(chances)):
+        chances[held] /= total
+
+
 @njit(cache=True)
 def fill_copies(copies: int, pool: int, reach: int, out: NDArray[np.float64]) -> None:
     """Fill `out` (17,) with the chance of holding 0, 1, ... of `copies` tiles.
 
     Plain twin: ``holding.prob_copies``, which says what counts cannot be.
     """
-    log_fact, rest, total = _LOG_FACTORIAL, pool - copies, 0.0
+    log_fact, rest = _LOG_FACTORIAL, pool - copies
     for held in range(len(out)):
         out[held] = 0.0
         if held > copies or held > reach or reach - held > rest:
@@ -34,8 +44,7 @@ def fill_copies(copies: int, pool: int, reach: int, out: NDArray[np.float64]) ->
             - log_fact[pool] + log_fact[reach] + log_fact[pool - reach]
         )  # fmt: skip
         out[held] = np.exp(log_prob)
-        total += out[held]
-    out /= total
+    _make_one(out)
 
 
 @njit(cache=True)
@@ -68,8 +77,8 @@ def fill_held(
         out[0, held] *= tilt
         out[1, held] *= tilt
         tilt *= ratio
-    out[0] /= out[0].sum()
-    out[1] /= out[1].sum()
+    _make_one(out[0])
+    _make_one(out[1])
 
 
 @njit(cache=True)
@@ -81,7 +90,7 @@ def _tilt(chances: NDArray[np.float64], nats: float) -> NDArray[np.float64]:
     for held in range(len(chances)):
         chance = chances[held]  # mostly 0, where there is no need of the exponential
         out[held] = chance * np.exp(nats * held) if chance > 0.0 else 0.0
-    out /= out.sum()
+    _make_one(out)
     return out
 
 
@@ -212,7 +221,8 @@ def fill_answers(
                 without_jokers += table[row, s]
         plain[row], mixed[row] = without_jokers, with_jokers
     idle = wrong + (plain[-1] + mixed[-1]) * (1.0 - wrong)
-    out[0], out[1], out[2] = error, idle, (1.0 - error) * (1.0 - idle)
+    for g in range(n_rows):
+        out[0, g], out[1, g], out[2, g] = error, idle, (1.0 - error) * (1.0 - idle)
     for g in wanting:
         if finish[g] == 0.0 and not fits[g]:
             continue
@@ -267,15 +277,19 @@ def answer(
     of ``fill_answers``. Returns the chance of a group shown in error: `misplay`, where any group
     is possible.
     """
-    wrong = 0.0
-    table[:] = 0.0
-    if possible.any():
-        wrong = misplay
+    rate, any_possible = np.zeros(_N_SHAPES), False
+    for s in range(_N_SHAPES):
+        if possible[s]:
+            rate[s], any_possible = willing[s], True
+    wrong = misplay if any_possible else 0.0
+    if any_possible:
         held = np.empty((3, MOST_COPIES + 1))
         fill_held(copies, jokers, pool, unknown, turn, known, within, held)
-        fill_claim_table(
-            held, held_copies, held_jokers, willing * possible, anew, loose, table,
-        )  # fmt: skip
+        fill_claim_table(held, held_copies, held_jokers, rate, anew, loose, table)
+    else:
+        for row in range(table.shape[0]):
+            for s in range(_N_SHAPES):
+                table[row, s] = 0.0
     fill_answers(
         group_kind, group_size, group_joker, concealed, left, fits, finish, wanting, kind,
         claimable, error, ready, table, wrong, out,
