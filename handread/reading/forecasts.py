@@ -13,6 +13,7 @@ from handread.errors import HandreadError
 from handread.reading.alphabet import next_observations
 from handread.reading.around import Surroundings
 from handread.reading.belief import Belief
+from handread.reading.family_kernels import pass_and_show
 from handread.reading.likelihood import claims, see
 from handread.reading.model import Model
 from handread.reading.observe import laid_throw, others_in_order
@@ -130,8 +131,8 @@ def alone(
     Each is what the seat would do if nobody had priority over it.
     """
     would = claims(see(model, belief, state, around), kind)
-    passes = (1.0 - would.win) * belief.probs
-    return float(passes.sum()), float(would.takes() @ passes)
+    passes, shows = pass_and_show(would.win, would.takes(), belief.probs)
+    return passes, shows
 
 
 def together(

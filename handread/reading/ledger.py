@@ -13,13 +13,7 @@ from numpy.typing import NDArray
 from handread.errors import HandreadError, is_whole
 from handread.reading.attribution import Part, explain
 from handread.reading.evidence import Evidence, SeatEvidence, bits_between, bits_claimed, kl_bits
-from handread.reading.likelihood import (
-    Seen,
-    drift_by_family,
-    drift_step,
-    quiet_turn,
-    see,
-)
+from handread.reading.likelihood import Seen, drift_step, drifted_families, quiet_turn, see
 from handread.reading.model import Model
 from handread.reading.observe import offered_kinds
 from handread.reading.words import percent, sentence, subject
@@ -73,27 +67,26 @@ class Entry(ContentValue):
         """
         if not self._is_throw:
             return self.seat.before.probs
-        seen, quiet = self._quiet
-        return drift_step(seen).forward(quiet)
+        seen = self._seen
+        quiet = quiet_turn(seen, offered_kinds(self.evidence.state)) * self.seat.before.probs
+        return drift_step(seen).forward(quiet / quiet.sum())
 
     @cached_property
     def drifted_by_family(self) -> Array:
         """Sum of `drifted` by family, in less time; shape (n_families + 3,)."""
         if not self._is_throw:
             return self.model.by_family(self.seat.before.probs)
-        return drift_by_family(*self._quiet)
+        return drifted_families(self._seen, offered_kinds(self.evidence.state))
 
     @cached_property
     def _is_throw(self) -> bool:
         return any(observed.what == "throw" for observed in self.seat.observed)
 
     @property
-    def _quiet(self) -> tuple[Seen, Array]:
-        """The seat before its throw, and the belief once it has neither redeemed nor won."""
-        state, before = self.evidence.state, self.seat.before
-        seen = see(self.model, before, state, self.evidence.around, acting=True)
-        quiet = quiet_turn(seen, offered_kinds(state)) * before.probs
-        return seen, quiet / quiet.sum()
+    def _seen(self) -> Seen:
+        """The seat before its throw."""
+        evidence = self.evidence
+        return see(self.model, self.seat.before, evidence.state, evidence.around, acting=True)
 
     @cached_property
     def told(self) -> float:

@@ -15,6 +15,7 @@ from handread.clues.redeems import redeem_rates
 from handread.clues.wins import prob_win_drawn, prob_win_late
 from handread.reading.belief import show
 from handread.reading.claiming import Claims, claims
+from handread.reading.family_kernels import drift_families
 from handread.reading.looking import Seen, see
 from handread.reading.recent import Recent
 from handread.reading.step import Step
@@ -26,7 +27,7 @@ from handread.tiles import JOKER
 from handread.values import frozen
 
 __all__ = [
-    "Claims", "Seen", "claims", "drift_by_family", "drift_step", "expose_step", "exposures_step",
+    "Claims", "Seen", "claims", "drift_step", "drifted_families", "expose_step", "exposures_step",
     "late_win_step", "leaving", "missed_step", "no_late_win_step", "no_win_step", "quiet_turn",
     "received_step", "redeem_rows", "redeem_step", "refuse_step", "see", "throw_marks",
     "throw_scores", "throw_step", "throw_tables", "voice_step", "win_drawn_step", "win_step",
@@ -69,13 +70,14 @@ def drift_step(seen: Seen) -> Step:
     return Step(1.0 - hazard, hazard, seen.belief.kernel.with_destinations(places(seen)))
 
 
-def drift_by_family(seen: Seen, probs: Array) -> Array:
-    """Sum by family what ``drift_step`` makes of a belief, shape (n_families + 3,)."""
-    gone = leaving(seen) * probs
-    families, loose = seen.belief.kernel.forward_by_family(gone, places(seen))
-    out = seen.model.by_family(probs - gone)
-    out[: len(families)] += families
-    out[-N_UNMODELLED:] += loose
+def drifted_families(seen: Seen, offers: tuple[int, ...]) -> Array:
+    """Belief by family once a turn is quiet and its drift is in, shape (n_families + 3,)."""
+    model, kernel = seen.model, seen.belief.kernel
+    out = np.empty(len(model.row_names))
+    drift_families(
+        seen.belief.probs, quiet_turn(seen, offers), leaving(seen), kernel.to_family,
+        kernel.prior_by_family, kernel.any_mass, places(seen), model.family_rows, out,
+    )  # fmt: skip
     return out
 
 

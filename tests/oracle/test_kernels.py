@@ -25,6 +25,7 @@ from handread.clues.kernels import (
 )
 from handread.clues.redeems import redeem_probs
 from handread.clues.wants import wants_of
+from handread.reading.family_kernels import drift_families, pass_and_show, sum_families
 from handread.reading.kernel import MaskedKernel, change_kernel, masked, near_halves
 from handread.reading.kernels import FAR, gather_near, mass_near, nearest, turn_round
 from handread.reading.model import Model, build_model
@@ -214,9 +215,38 @@ def test_the_kernel_is_its_dense_matrix(seed: int) -> None:
     np.testing.assert_allclose(kernel.backward(message), rows @ message, rtol=0, atol=1e-13)
     assert kernel.forward(leaving).sum() == pytest.approx(leaving.sum(), abs=1e-12)
     assert not kernel.forward(leaving)[:-3][kernel.fits == 0].any()
-    families, loose = kernel.forward_by_family(leaving, kernel.destinations)
-    told = model.by_family(leaving @ rows)
-    np.testing.assert_allclose([*families, *loose], told, rtol=0, atol=1e-13)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_the_drift_by_family_is_that_of_the_dense_matrix(seed: int) -> None:
+    model, kernel = random_kernel(seed)
+    rows = np.array(dense(kernel, dict(model.weights["destination"])))
+    rng = np.random.default_rng(seed)
+    probs, quiet, hazard = rng.random((3, model.n_rows))
+    out = np.empty(len(model.row_names))
+    drift_families(
+        probs, quiet, hazard, kernel.to_family, kernel.prior_by_family, kernel.any_mass,
+        kernel.destinations, model.family_rows, out,
+    )  # fmt: skip
+    held = quiet * probs / (quiet @ probs)
+    told = model.by_family((1.0 - hazard) * held + (hazard * held) @ rows)
+    np.testing.assert_allclose(out, told, rtol=0, atol=1e-13)
+
+
+def test_four_seats_are_summed_by_family_to_the_bit() -> None:
+    model = random_kernel(0)[0]
+    probs = np.random.default_rng(0).random((4, model.n_rows))
+    out = np.empty((4, len(model.row_names)))
+    sum_families(*probs, model.family_rows, out)
+    np.testing.assert_array_equal(out, [model.by_family(rows) for rows in probs])
+
+
+def test_who_passes_and_who_shows_a_group_are_plain_sums() -> None:
+    win, takes, probs = np.random.default_rng(0).random((3, 500))
+    passes = (1.0 - win) * probs
+    np.testing.assert_allclose(
+        pass_and_show(win, takes, probs), (passes.sum(), takes @ passes), rtol=1e-13
+    )
 
 
 def test_a_card_of_one_target_has_a_kernel() -> None:

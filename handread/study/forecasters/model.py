@@ -14,13 +14,13 @@ from handread.errors import HandreadError, closest
 from handread.reading import Evidence, Model, build_model, stored_prior, update
 from handread.reading.around import Surroundings
 from handread.reading.belief import Belief, start_beliefs
+from handread.reading.family_kernels import sum_families
 from handread.reading.forecasts import open_throw
 from handread.reading.holdings import surroundings
 from handread.reading.ledger import Entry
-from handread.reading.recent import Recent
 from handread.study.forecasters.contract import Array, Move, Window
 from handread.table import start
-from handread.table.events import AnyEvent, Correct, Header
+from handread.table.events import AnyEvent, Correct, Discard, Header
 from handread.table.state import TableState
 from handread.values import ArrayValue, FrozenMap, frozen
 
@@ -37,12 +37,14 @@ class _Reading:
         self.beliefs = start_beliefs(model)
         self.last: Evidence | None = None
         self._around: Surroundings | None = None
-        self._summed: Recent[Array] = Recent(8)
+        self._families: Array | None = None
+        self._before: tuple[tuple[Belief, ...], Array | None] = (self.beliefs, None)
         self._no_shares = frozen(np.zeros((0, len(model.row_names))))
 
     def observe(self, event: AnyEvent, state: TableState) -> None:
         """Hear one public event."""
         around = self._expected()
+        self._before, self._families = (self.beliefs, self._families), None
         self.beliefs, self.last = update(
             self.model, self.beliefs, event, self.state, state, around=around
         )
@@ -56,11 +58,23 @@ class _Reading:
 
     def belief(self, seat: int) -> Array:
         """Probability of each row for a seat now."""
-        return self._by_family(self.beliefs[seat])
+        return np.asarray(self._by_family()[seat])
 
-    def _by_family(self, belief: Belief) -> Array:
-        """Belief by family; what follows one event comes before the next."""
-        return self._summed.get((belief,), "family", lambda: self.model.by_family(belief.probs))
+    def _by_family(self) -> Array:
+        """Beliefs about the four seats by family, shape (4, n_rows)."""
+        if self._families is None:
+            self._families = self._summed(self.beliefs)
+        return self._families
+
+    def _by_family_before(self) -> Array:
+        """The same before the last event."""
+        beliefs, summed = self._before
+        return self._summed(beliefs) if summed is None else summed
+
+    def _summed(self, beliefs: tuple[Belief, ...]) -> Array:
+        rows = np.empty((len(beliefs), len(self.model.row_names)))
+        sum_families(*(belief.probs for belief in beliefs), self.model.family_rows, rows)
+        return frozen(rows)
 
     def window(self) -> Window:
         """What is expected of the open throw."""
@@ -71,18 +85,19 @@ class _Reading:
         """How the last event moved each belief; a correction takes back, it does not teach."""
         if self.last is None or isinstance(self.last.event, Correct):
             return ()
-        return [self._move(Entry(self.model, self.last, seat)) for seat in self.last.seats]
-
-    def _move(self, entry: Entry) -> Move:
-        throws = any(observed.what == "throw" for observed in entry.seat.observed)
-        before = entry.drifted_by_family if throws else self._by_family(entry.seat.before)
-        after = self._by_family(entry.seat.after)
-        what = "throw" if throws else entry.seat.observed[-1].what
-        names, shares = self._shares(entry) if self.shares else ((), self._no_shares)
-        return Move(entry.seat.seat, what, before, after, names, shares)
+        thrower = self.last.event.seat if isinstance(self.last.event, Discard) else None
+        before, after = self._by_family_before(), self._by_family()
+        moves = []
+        for one in self.last.seats:
+            entry, throws = Entry(self.model, self.last, one), one.seat == thrower
+            what = "throw" if throws else one.observed[-1].what
+            was = entry.drifted_by_family if throws else before[one.seat]
+            names, shares = self._shares(entry) if self.shares else ((), self._no_shares)
+            moves.append(Move(one.seat, what, was, after[one.seat], names, shares))
+        return moves
 
     def _shares(self, entry: Entry) -> tuple[tuple[str, ...], Array]:
-        """Sources of the news that an event was, and their path shares."""
+        """Sources of the news that an event was to a seat, and their path shares."""
         parts = [part for part in entry.parts if part.source not in NO_NEWS]
         names = tuple(dict.fromkeys(part.source for part in parts))
         shares = np.zeros((len(names), len(self.model.row_names)))
