@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -252,6 +252,28 @@ def _honest_lines(reader: str, part: str, found: Honesty) -> Iterator[SummaryLin
         yield _line(reader, part, "honesty ratio", found.ratio)
 
 
+def honest_lines(
+    updates: UpdateFrame,
+    reader: str,
+    *,
+    rng: np.random.Generator,
+    level: float = LEVEL,
+    resamples: int = RESAMPLES,
+) -> tuple[SummaryLine, ...]:
+    """Claimed and realised bits of a reader, as ``summarise`` gives them after its other figures.
+
+    Parameters
+    ----------
+    updates
+        Claimed and realised bits.
+    reader
+        Whose.
+    rng, level, resamples
+        As in ``summarise``.
+    """
+    return tuple(_honest(updates, reader, _Options(int(rng.integers(2**63)), level, resamples)))
+
+
 def summarise(
     table: MomentTable,
     *,
@@ -260,6 +282,7 @@ def summarise(
     versus: str | None = None,
     updates: UpdateFrame | None = None,
     truth: str = "moment",
+    readers: Sequence[str] | None = None,
     turns: tuple[int, ...] = (4, 8, 12, 16),
     from_end: tuple[int, ...] = (0, 4, 8),
     level: float = LEVEL,
@@ -283,6 +306,8 @@ def summarise(
         Claimed and realised bits, for the honesty ratio.
     truth
         "moment" or "final", as in `MomentFrame.moments`.
+    readers
+        Readers that get figures, in this order; None for all of the table.
     turns, from_end
         Own turns, and own turns to the end, at which figures are given; exposures always.
     level
@@ -299,7 +324,7 @@ def summarise(
     floor = table.moments(base, truth=truth)
     rival = None if versus is None else table.moments(versus, truth=truth)
     lines: list[SummaryLine] = []
-    for reader in table.readers:
+    for reader in table.readers if readers is None else readers:
         moments = table.moments(reader, truth=truth)
         scores = _score_table(moments, aligned(floor, moments).prob)
         other = rival and aligned(rival, moments)

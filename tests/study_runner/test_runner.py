@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,8 +20,10 @@ from handread.study import MOMENT_COLUMNS, UPDATE_COLUMNS
 from handread.study.running import (
     STUDY_COLUMNS,
     WINDOW_COLUMNS,
+    PackedMoments,
     StudyPlan,
     StudyResult,
+    figures,
     load_plan,
     play_seed,
     read_result,
@@ -29,6 +33,7 @@ from handread.study.running import (
 )
 from handread.study.running.bench import stored_readers
 from handread.study.running.store import pack_arrays, unpack_arrays
+from handread.study.summary import SummaryLine
 from handread.study.truth import final_row, rows_of_mind, truth_rows
 from handread.table.events import SEATS, Dead, Discard, Expose
 from handread.table.state import Exposure
@@ -83,9 +88,26 @@ def test_a_run_broken_off_goes_on_to_the_same_bytes(
 
 
 @pytest.mark.slow
-def test_processes_change_no_byte(whole: StudyResult, folder: Path, tmp_path: Path) -> None:
+def test_processes_change_no_byte(
+    whole: StudyResult, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(figures, "LEAST_GAMES", 2)
     run_study(PLAN, out=tmp_path / "two", n_workers=2)
     assert content(tmp_path / "two") == content(folder)
+
+
+def test_figures_keep_their_order_whichever_is_done_first(
+    whole: StudyResult, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    @contextlib.contextmanager
+    def backwards(
+        packed: PackedMoments, plan: StudyPlan, blocks: list[figures.Block], n_workers: int
+    ) -> Iterator[Iterator[tuple[figures.Block, tuple[SummaryLine, ...]]]]:
+        yield (figures.block_lines(packed.folder, plan, block) for block in blocks[::-1])
+
+    monkeypatch.setattr(figures, "_begun", backwards)
+    again = figures.study_summary(whole.plan, whole.packed, whole.updates, whole.windows)
+    assert again.to_json() == whole.summary.to_json()
 
 
 def test_a_folder_of_another_study_is_refused(whole: StudyResult, folder: Path) -> None:

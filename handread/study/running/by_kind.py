@@ -18,14 +18,16 @@ LEAST_GAMES = 2
 
 
 def kind_lines(
-    packed: PackedMoments, *, base: str, versus: str, resamples: int, seed: int
+    packed: PackedMoments, reader: str, *, base: str, versus: str, resamples: int, seed: int
 ) -> tuple[SummaryLine, ...]:
-    """Gain over the base, and over another reader, at the seats of each kind of player.
+    """Gain of a reader over the base, and over another one, at the seats of each kind of player.
 
     Parameters
     ----------
     packed
         Beliefs and truths.
+    reader
+        Whose figures.
     base, versus
         Readers that gains are over; `versus` may be empty.
     resamples
@@ -40,21 +42,18 @@ def kind_lines(
     """
     lines: list[SummaryLine] = []
     others = {base: "gain"} | ({versus: f"gain over {versus}"} if versus else {})
-    rivals = {name: packed.moments(name) for name in others}
-    for reader in packed.readers:
-        moments, kinds = packed.moments(reader), packed.kinds(reader)
-        level = {name: aligned(rival, moments) for name, rival in rivals.items()}
-        for place, kind in enumerate(np.unique(kinds)):
-            mask = kinds == kind
-            if len(np.unique(moments.game[mask])) < LEAST_GAMES:
-                continue
-            kept = moments.where(mask)
-            for other, measure in others.items():
-                if other != reader:
-                    rival = level[other].where(mask)
-                    lines.append(_gain_line(kept, rival, (reader, f"kind {kind}", measure),
-                                            [seed, 15, place], resamples))  # fmt: skip
-            lines.append(error_line(reader, f"kind {kind}", kept, [seed, 16, place], resamples))
+    moments, kinds = packed.moments(reader), packed.kinds(reader)
+    level = {name: aligned(packed.moments(name), moments) for name in others if name != reader}
+    for place, kind in enumerate(np.unique(kinds)):
+        mask = kinds == kind
+        if len(np.unique(moments.game[mask])) < LEAST_GAMES:
+            continue
+        kept = moments.where(mask)
+        for other, rival in level.items():
+            lines.append(_gain_line(kept, rival.where(mask),
+                                    (reader, f"kind {kind}", others[other]),
+                                    [seed, 15, place], resamples))  # fmt: skip
+        lines.append(error_line(reader, f"kind {kind}", kept, [seed, 16, place], resamples))
     return tuple(lines)
 
 

@@ -36,7 +36,7 @@ def study_parts(moments: Moments) -> Iterator[tuple[str, Bools]]:
 
 def extra_lines(
     table: MomentTable,
-    windows: pd.DataFrame,
+    reader: str,
     *,
     floor: str,
     base: str,
@@ -44,14 +44,14 @@ def extra_lines(
     resamples: int,
     seed: int,
 ) -> tuple[SummaryLine, ...]:
-    """Figures over the second base, with two exposures or more, and of open throws.
+    """Figures of a reader over the second base, and with two exposures or more.
 
     Parameters
     ----------
     table
         Beliefs and truths.
-    windows
-        Forecasts of claims and wins.
+    reader
+        Whose figures.
     floor, base, versus
         Readers that gains are over.
     resamples
@@ -64,28 +64,49 @@ def extra_lines(
     tuple of SummaryLine
     """
     lines: list[SummaryLine] = []
-    rivals = {name: table.moments(name) for name in dict.fromkeys((floor, base, versus))}
-    for reader in table.readers:
-        moments = table.moments(reader)
-        level = {name: aligned(rival, moments) for name, rival in rivals.items()}
-        for place, (part, mask) in enumerate(study_parts(moments)):
-            if len(np.unique(moments.game[mask])) < 2:
+    moments = table.moments(reader)
+    level = {
+        name: aligned(moments if name == reader else table.moments(name), moments)
+        for name in dict.fromkeys((floor, base, versus))
+    }
+    for place, (part, mask) in enumerate(study_parts(moments)):
+        if len(np.unique(moments.game[mask])) < 2:
+            continue
+        kept = moments.where(mask)
+        others = {floor: "gain over " + floor}
+        if part == MANY:  # the parts of ``summarise`` hold no such part
+            others |= {base: "gain"} | ({versus: f"gain over {versus}"} if versus else {})
+        for other, measure in others.items():
+            if other == reader and measure != "gain":
                 continue
-            kept = moments.where(mask)
-            others = {floor: "gain over " + floor}
-            if part == MANY:  # the parts of ``summarise`` hold no such part
-                others |= {base: "gain"} | ({versus: f"gain over {versus}"} if versus else {})
-            for other, measure in others.items():
-                if other == reader and measure != "gain":
-                    continue
-                gain = gain_of(kept, level[other].where(mask))
-                found = estimate(
-                    gain, game=kept.index, unit="bits", resamples=resamples,
-                    rng=np.random.default_rng([seed, 12, place]),
-                )  # fmt: skip
-                lines.append(_line(reader, part, measure, found))
-            if part == MANY:
-                lines.append(error_line(reader, part, kept, [seed, 13, place], resamples))
+            gain = gain_of(kept, level[other].where(mask))
+            found = estimate(
+                gain, game=kept.index, unit="bits", resamples=resamples,
+                rng=np.random.default_rng([seed, 12, place]),
+            )  # fmt: skip
+            lines.append(_line(reader, part, measure, found))
+        if part == MANY:
+            lines.append(error_line(reader, part, kept, [seed, 13, place], resamples))
+    return tuple(lines)
+
+
+def window_lines(windows: pd.DataFrame, *, resamples: int, seed: int) -> tuple[SummaryLine, ...]:
+    """Figures of the forecasts of open throws.
+
+    Parameters
+    ----------
+    windows
+        Forecasts of claims and wins.
+    resamples
+        Bootstrap sets of games.
+    seed
+        Seed of the resampling.
+
+    Returns
+    -------
+    tuple of SummaryLine
+    """
+    lines: list[SummaryLine] = []
     for name, frame in windows.groupby("reader", sort=True, observed=True):
         for what, told in frame.groupby("what", sort=True, observed=True):
             lines += _window_lines(str(name), str(what), told, [seed, 14], resamples)

@@ -13,12 +13,10 @@ import numpy as np
 from handread.errors import HandreadError
 from handread.study.frames import MomentFrame, UpdateFrame
 from handread.study.running.bench import plan_of
-from handread.study.running.by_kind import kind_lines
-from handread.study.running.extra import extra_lines
+from handread.study.running.figures import study_summary
 from handread.study.running.packed import PackedMoments, game_files
 from handread.study.running.plan import StudyPlan
 from handread.study.running.store import unpack_lines
-from handread.study.summarising import summarise
 from handread.study.summary import Summary
 from handread.table.events import SEATS
 
@@ -61,6 +59,8 @@ class StudyResult:
         Claimed and realised bits; None where no reader reports moves.
     windows
         Forecasts of claims and wins, a pandas frame with the columns of ``WINDOW_COLUMNS``.
+    n_workers
+        Processes that figures are worked out in; they are the same with any number.
     """
 
     plan: StudyPlan
@@ -68,6 +68,7 @@ class StudyResult:
     packed: PackedMoments
     updates: UpdateFrame | None
     windows: Any
+    n_workers: int = 1
 
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, StudyResult):
@@ -89,20 +90,9 @@ class StudyResult:
     @cached_property
     def summary(self) -> Summary:
         """Every figure; resampling follows from the plan's seed."""
-        told = summarise(
-            self.packed, base=self.plan.base, versus=self.plan.versus, updates=self.updates,
-            resamples=self.plan.resamples, rng=np.random.default_rng([self.plan.seed, 11]),
-        )  # fmt: skip
-        more = extra_lines(
-            self.packed, self.windows, floor=self.plan.floor, base=self.plan.base,
-            versus=self.plan.versus, resamples=self.plan.resamples,
-            seed=self.plan.seed,
-        )  # fmt: skip
-        kinds = kind_lines(
-            self.packed, base=self.plan.base, versus=self.plan.versus,
-            resamples=self.plan.resamples, seed=self.plan.seed,
-        )  # fmt: skip
-        return Summary(told.base, (*told.lines, *more, *kinds))
+        return study_summary(
+            self.plan, self.packed, self.updates, self.windows, n_workers=self.n_workers
+        )
 
     def leaning(self) -> MomentFrame:
         """Return the same beliefs with the leaning of searching seats as the truth."""
@@ -118,7 +108,9 @@ class StudyResult:
         return json.dumps(said, allow_nan=False)
 
 
-def read_result(folder: str | Path, plan: StudyPlan | None = None) -> StudyResult:
+def read_result(
+    folder: str | Path, plan: StudyPlan | None = None, *, n_workers: int = 1
+) -> StudyResult:
     """Read the results in a folder.
 
     Parameters
@@ -127,6 +119,8 @@ def read_result(folder: str | Path, plan: StudyPlan | None = None) -> StudyResul
         Folder of a study.
     plan
         Its plan; None to take the one written there.
+    n_workers
+        Processes that figures are worked out in.
 
     Returns
     -------
@@ -152,7 +146,7 @@ def read_result(folder: str | Path, plan: StudyPlan | None = None) -> StudyResul
         windows = pd.DataFrame(columns=list(WINDOW_COLUMNS))
     seeds = {"seeds": said["seeds"], "made_with": said["made_with"]}
     held = None if updates.empty else UpdateFrame(updates)
-    return StudyResult(plan, seeds, PackedMoments.of(place, plan), held, windows)
+    return StudyResult(plan, seeds, PackedMoments.of(place, plan), held, windows, n_workers)
 
 
 def _frames(files: list[Path], groups: tuple[str, ...]) -> list[pd.DataFrame]:

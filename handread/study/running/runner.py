@@ -101,7 +101,7 @@ def run_study(
     play_tasks(folder, bench, tasks_of("test", watched), hands, tell)
     tell("scoring", 0, 1)
     pack_games(folder, plan)
-    result = read_result(folder, plan)
+    result = read_result(folder, plan, n_workers=n_workers)
     if scored:
         put_file(folder / "summary.json", result.to_json().encode())
     tell("scoring", 1, 1)
