@@ -132,6 +132,8 @@ def null_band(
     Econ. Stat. 90, 414-427 (from memory); consistency bands: Dimitriadis, Gneiting and
     Jordan (2021).
     """
+    from handread.study.kernels import loss_saved, signed_gaps
+
     between(level, "level", 0.0, 1.0)
     data = _Sorted(prob, event, game)
     points = _grid(grid)
@@ -139,25 +141,21 @@ def null_band(
     residual = data.share * (data.event - data.stated)
     curves = np.empty((resamples, len(points)))
     saved = np.empty(resamples)
+    gap = np.empty_like(weight)
     for draw in range(resamples):
         sign = rng.choice(np.array([-1.0, 1.0]), size=data.n_games)
-        gap = data.pooled(residual * sign[data.code]) / weight
+        signed_gaps(residual, data.code, sign, data.start, weight, gap)
         best = isotonic(data.values + gap, weight)
         curves[draw] = np.interp(points, data.values, best, left=np.nan, right=np.nan)
-        saved[draw] = _saved(data.values, gap, best, weight)
+        saved[draw] = loss_saved(data.values, gap, best, weight)
     gap = data.pooled(residual) / weight
-    own = _saved(data.values, gap, isotonic(data.values + gap, weight), weight)
+    own = loss_saved(data.values, gap, isotonic(data.values + gap, weight), weight)
     low, high = _quantiles(curves, ((1.0 - level) / 2.0, (1.0 + level) / 2.0))
     p_value = float((1 + np.sum(saved >= own * (1.0 - 1e-12))) / (1 + resamples))
     return NullBand(
         "null", points, low, high, level, data.n_games,
         own, float(np.quantile(saved, level)), p_value,
     )  # fmt: skip
-
-
-def _saved(stated: Floats, gap: Floats, best: Floats, weight: Floats) -> float:
-    """Brier miscalibration: loss of `stated` less loss of `best` for events stated + gap."""
-    return float(weight @ (gap**2 - (best - stated - gap) ** 2))
 
 
 def _quantiles(curves: Floats, tails: tuple[float, float]) -> tuple[Floats, Floats]:

@@ -85,13 +85,15 @@ def resampled_weights(
     numpy.ndarray
         How often each game was drawn over `n_games`, rows sum to 1, shape (n_block, n_games).
     """
+    from handread.study.kernels import share_drawn
+
     block = max(1, min(resamples, _BLOCK // n_games))
     for start in range(0, resamples, block):
         size = min(block, resamples - start)
-        drawn = rng.integers(n_games, size=(size, n_games))
-        drawn += np.arange(size)[:, None] * n_games
-        counts = np.bincount(drawn.ravel(), minlength=size * n_games)
-        yield counts.reshape(size, n_games) / float(n_games)
+        drawn = rng.integers(n_games, size=(size, n_games), dtype=np.int32)
+        shares = np.empty((size, n_games))
+        share_drawn(drawn, shares)
+        yield shares
 
 
 def expanded_tails(n_games: int, level: float) -> tuple[float, float]:
