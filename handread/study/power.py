@@ -107,36 +107,51 @@ class _Curve:
                 f"{int(np.argmax(lost))}; no power mends that; accepted: moments at which every "
                 "true row has some probability"
             )
+        # relative to the likeliest row, so that no power overflows; rows lie under one another
+        shares = np.ascontiguousarray(forecast.T) / forecast.max(axis=1)
         with np.errstate(divide="ignore"):
-            # relative to the likeliest row, so that no power overflows
-            self.logs = np.log(forecast / forecast.max(axis=1, keepdims=True))
-        self.finite = np.where(zero, 0.0, self.logs)
+            self.logs = np.log(shares, out=shares)
+        self.finite = np.where(zero.T, 0.0, self.logs)
         if not power_matters(forecast):
             raise HandreadError(
                 "every forecast gives its rows equal probabilities, so every power scores the "
                 "same; accepted: forecasts of which at least one is neither flat nor certain"
             )
-        self.of_truth = (truth * self.finite).sum(axis=1)
+        self.of_truth = np.einsum("mk,km->m", truth, self.finite)
+        self._raised = np.empty_like(self.logs)
 
     def score(self, power: float) -> Floats:
         """Log score in nats, shape (n_moments,)."""
-        total = np.exp(power * self.logs).sum(axis=1)
+        total = self._powered(power).sum(axis=0)
         return np.asarray(power * self.of_truth - np.log(total))
+
+    def _powered(self, power: float) -> Floats:
+        """Forecasts to a power, not normalised, shape (n_rows, n_moments); good until the next."""
+        np.multiply(self.logs, power, out=self._raised)
+        np.exp(self._raised, out=self._raised)
+        return self._raised
 
     def slopes(self, power: float) -> Floats:
         """First and second derivative of `score` by the power, shape (n_moments, 2)."""
-        raised = np.exp(power * self.logs)
-        total = raised.sum(axis=1)
-        mean = np.einsum("mk,mk->m", raised, self.finite) / total
-        square = np.einsum("mk,mk,mk->m", raised, self.finite, self.finite) / total
+        from handread.study.kernels import raised_moments
+
+        told = np.empty((3, len(self.of_truth)))
+        raised_moments(self._powered(power), self.finite, told)
+        _, mean, square = told
         return np.stack([self.of_truth - mean, mean**2 - square], axis=1)
 
 
-def _best_power(curve: _Curve, weight: Floats, start: float) -> tuple[float, bool]:
-    """Maximise the concave mean score: Newton in the power, kept inside a shrinking bracket."""
+def _best_power(
+    curve: _Curve, weight: Floats, start: float, first: Floats | None = None
+) -> tuple[float, bool]:
+    """Maximise the concave mean score: Newton in the power, kept inside a shrinking bracket.
+
+    `first` are the slopes at the start, where they are known.
+    """
     low, high, power = LEAST, MOST, start
     for _ in range(80):
-        slope, bend = weight @ curve.slopes(power)
+        slope, bend = weight @ (curve.slopes(power) if first is None else first)
+        first = None
         if slope == 0.0:
             break
         if slope > 0.0:
@@ -144,6 +159,9 @@ def _best_power(curve: _Curve, weight: Floats, start: float) -> tuple[float, boo
         else:
             high = power
         step = float(power - slope / bend) if bend < 0.0 else np.inf if slope > 0.0 else -np.inf
+        if abs(step - power) < 1e-9 * power:  # there; the bracket may be narrower than rounding
+            power = step
+            break
         if not low < step < high:
             step = float(np.sqrt(low * high))
         moved = abs(step - power)
@@ -227,17 +245,18 @@ def calibration_power(
     fold = _folds(index.n_games, folds, rng)
     curve = _Curve(forecast, weight)
     best, at_bound = _best_power(curve, index.weight, 1.0)
+    at_best = curve.slopes(best)
     powers = []
     gain = np.empty(index.n_games)
     plain = index.means(curve.score(1.0))
     for part in range(folds):
         inside = fold == part
         outside = np.where(inside[index.code], 0.0, index.weight)
-        power, _ = _best_power(curve, outside, best)
+        power, _ = _best_power(curve, outside, best, at_best)
         powers.append(power)
         gain[inside] = (index.means(curve.score(power)) - plain)[inside] / np.log(2.0)
     options = {"rng": rng, "n_moments": index.n_moments, "level": level, "resamples": resamples}
-    slopes = index.means(curve.slopes(best))
+    slopes = index.means(at_best)
     (spread,) = bootstrap_figures(slopes, [(_one_step(best), "power")], **options)  # type: ignore[arg-type, list-item]
     (held_out,) = bootstrap_figures(gain[:, None], [(column(0), "bits")], **options)  # type: ignore[arg-type]
     return CalibrationPower(spread, tuple(powers), held_out, at_bound)
