@@ -118,7 +118,7 @@ class _Curve:
                 "same; accepted: forecasts of which at least one is neither flat nor certain"
             )
         self.of_truth = np.einsum("mk,km->m", truth, self.finite)
-        self._raised = np.empty_like(self.logs)
+        self._raised: Floats = np.empty_like(self.logs)
 
     def score(self, power: float) -> Floats:
         """Log score in nats, shape (n_moments,)."""
