@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import warnings
 from collections.abc import Iterator, Sequence
 from itertools import chain
 from pathlib import Path
@@ -88,7 +89,9 @@ def _begun(
         return
     from joblib import Parallel, delayed, parallel_config
 
-    with parallel_config(backend="loky", inner_max_num_threads=1):
+    with warnings.catch_warnings(), parallel_config(backend="loky", inner_max_num_threads=1):
+        # a process that has grown is put in another's place, which loses nothing
+        warnings.filterwarnings("ignore", "A worker stopped while some jobs", UserWarning)
         run = Parallel(n_jobs=n_workers, return_as="generator_unordered", batch_size=1)
         with contextlib.closing(
             run(delayed(block_lines)(packed.folder, plan, block) for block in blocks)
