@@ -149,13 +149,15 @@ def together(
     answers
         What each of them would do, see ``alone``.
     """
-    no_win, shows = [none for none, _ in answers], [some for _, some in answers]
-    refuse = [none - some for none, some in answers]
-    taken, wins = np.zeros(4), np.zeros(4)
-    for i, seat in enumerate(order):
-        wins[seat] = math.prod(no_win[:i]) * (1.0 - no_win[i])
-        taken[seat] = math.prod(refuse[:i]) * math.prod(no_win[i + 1 :]) * shows[i]
-    return OpenThrow(kind, taken, wins, math.prod(refuse))
+    taken, wins = [0.0] * 4, [0.0] * 4
+    won_by_none, refused_by_all = 1.0, 1.0  # of the seats asked so far
+    for place, (seat, (no_win, shows)) in enumerate(zip(order, answers, strict=True)):
+        later = math.prod(none for none, _ in answers[place + 1 :])
+        wins[seat] = won_by_none * (1.0 - no_win)
+        taken[seat] = refused_by_all * later * shows
+        won_by_none *= no_win
+        refused_by_all *= no_win - shows
+    return OpenThrow(kind, np.array(taken), np.array(wins), refused_by_all)
 
 
 def forecast(

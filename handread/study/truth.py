@@ -128,24 +128,29 @@ class Truths:
 
     def __init__(self, card: CompiledCard, game: SimulatedGame) -> None:
         self.card, self.game = card, game
-        self._known: dict[tuple[int, tuple[Exposure, ...]], tuple[Array, Array, str]] = {}
+        self._known: dict[tuple[int, tuple[Exposure, ...], bool], Array] = {}
 
     def at(self, seat: int, n_events: int, shown: tuple[Exposure, ...]) -> tuple[Array, Array, str]:
         """What was true of a live seat at a moment; parameters and return as of ``truth_rows``."""
-        row = self.game.truth.moments.row(seat, n_events)
-        if (row, shown) not in self._known:
-            self._known[row, shown] = self._rows(row, shown)
-        return self._known[row, shown]
-
-    def _rows(self, row: int, shown: tuple[Exposure, ...]) -> tuple[Array, Array, str]:
         moments = self.game.truth.moments
-        state, plan = moments.state_words(row), int(moments.plan[row])
-        weights = moments.weights(row, self.card.n_targets)
-        truth = frozen(rows_of_mind(self.card, state, plan, weights, shown))
-        if state != "searching":  # only who searches leans
-            return truth, truth, state
-        leaning = rows_of_mind(self.card, state, plan, weights, shown, leaning=True)
-        return truth, frozen(leaning), state
+        state = moments.state_words(moments.row(seat, n_events))
+        leans = state == "searching"  # who does anything else leans to what it is about
+        truth = self.rows(seat, n_events, shown)
+        return truth, self.rows(seat, n_events, shown, leaning=leans), state
+
+    def rows(
+        self, seat: int, n_events: int, shown: tuple[Exposure, ...], *, leaning: bool = False
+    ) -> Array:
+        """Weight of each row alone, as scored or with a searching seat's leaning."""
+        moments = self.game.truth.moments
+        row = moments.row(seat, n_events)
+        found = self._known.get((row, shown, leaning))
+        if found is None:
+            state, plan = moments.state_words(row), int(moments.plan[row])
+            weights = moments.weights(row, self.card.n_targets)
+            found = rows_of_mind(self.card, state, plan, weights, shown, leaning=leaning)
+            self._known[row, shown, leaning] = frozen(found)
+        return found
 
 
 def truth_rows(

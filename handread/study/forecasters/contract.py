@@ -162,6 +162,19 @@ class Explains(Protocol):
         ...
 
 
+def checked_beliefs(beliefs: Sequence[Array], card: CompiledCard, name: str) -> list[Array]:
+    """Beliefs that a watcher stated in a game, each as ``checked_belief`` gives it."""
+    n_rows = len(row_names(card))
+    if not beliefs or any(np.shape(belief) != (n_rows,) for belief in beliefs):
+        return [checked_belief(belief, card, name) for belief in beliefs]
+    said = np.array(beliefs, dtype=np.float64)
+    totals = said.sum(axis=1)
+    good = (said >= 0).all(axis=1) & (np.abs(totals - 1.0) <= 1e-6)
+    if not good.all():
+        checked_belief(said[int(np.argmin(good))], card, name)
+    return list(said / totals[:, None])
+
+
 def checked_belief(belief: Array, card: CompiledCard, name: str) -> Array:
     """Return a stated belief, refused unless it is a distribution over the rows.
 

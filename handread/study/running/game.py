@@ -20,7 +20,7 @@ from handread.study.forecasters.contract import (
     Move,
     Oracle,
     Watcher,
-    checked_belief,
+    checked_beliefs,
 )
 from handread.study.forecasters.trained import TURNS, Training, empty_training, window_cell
 from handread.study.running.updates import Update, update_lines
@@ -192,13 +192,13 @@ def watch_game(
         for seat in _scored(event, state, asked):
             lines.moments.append(here.keys(seat, int(total[seat]), finals[seat]))
             for name, watcher in watchers.items():
-                said = checked_belief(watcher.belief(seat), card, name)
-                lines.beliefs[name].append(said)
+                lines.beliefs[name].append(np.array(watcher.belief(seat), dtype=np.float64))
         for name, explains in explaining.items():
             updates += here.updates(name, explains.moves())
         if isinstance(event, Discard) and foretelling and open_to(state):
             found = outcome(events[place + 1 :])
             lines.windows += here.windows(foretelling, asked, found)
+    lines.beliefs = {name: checked_beliefs(lines.beliefs[name], card, name) for name in readers}
     lines.updates = update_lines(updates)
     return lines
 
@@ -284,7 +284,7 @@ class _Here:
         for move in moves:
             if self.state.live[move.seat]:
                 shown = self.state.exposures[move.seat]
-                truth, _, _ = self.truths.at(move.seat, self.n_events, shown)
+                truth = self.truths.rows(move.seat, self.n_events, shown)
                 yield Update(reader, self.number, self.n_events, move, truth)
 
     def windows(

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,8 +14,7 @@ from handread.study.information import bits_claimed, bits_realised, bits_shared
 Columns = dict[str, Any]
 
 
-@dataclass(frozen=True)
-class Update:
+class Update(NamedTuple):
     """One move of a reader's belief, with what was true when it was made.
 
     Attributes
