@@ -87,7 +87,12 @@ def fit_games(
             progress=partial(tell, what),
         )  # fmt: skip
         fit = fit_mode(
-            current, gathered, priors=held, name=name, progress=lambda part: tell(part, 0, 1)
+            current,
+            gathered,
+            priors=held,
+            name=name,
+            n_workers=n_workers,
+            progress=lambda part: tell(part, 0, 1),
         )
         current = reweighted(model, fit)
     save_model(out, model, fit.weights, fit.estimates, card_of(model, gathered, fit, command))

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Final
+from typing import Final, overload
 
 from handread.clues.weights import Weights
 from handread.fitting.affine import find_basis
@@ -48,22 +48,30 @@ class ModeFit:
     n_games: int
 
 
-class _Stored:
+class _Stored(Sequence[ThrowTable]):
     """Throws of blocks on disk, read anew at every look."""
 
     def __init__(self, paths: tuple[Path, ...]) -> None:
         self.paths = paths
 
-    def __iter__(self) -> Iterator[ThrowTable]:
-        return (read_throws(path) for path in self.paths)
+    def __len__(self) -> int:
+        return len(self.paths)
+
+    @overload
+    def __getitem__(self, place: int) -> ThrowTable: ...
+    @overload
+    def __getitem__(self, place: slice) -> Sequence[ThrowTable]: ...
+    def __getitem__(self, place: int | slice) -> ThrowTable | Sequence[ThrowTable]:
+        if isinstance(place, slice):
+            return _Stored(self.paths[place])
+        return read_throws(self.paths[place])
 
 
-def throws_of(gathered: Gathered) -> Throws:
+def throws_of(gathered: Gathered, *, n_workers: int = 1) -> Throws:
     """Throws of all blocks, in memory where they fit."""
+    stored = _Stored(gathered.paths)
     size = sum(path.stat().st_size for path in gathered.paths)
-    if size > MOST_BYTES:
-        return Throws(_Stored(gathered.paths))
-    return Throws([read_throws(path) for path in gathered.paths])
+    return Throws(stored if size > MOST_BYTES else list(stored), n_workers=n_workers)
 
 
 def fit_mode(
@@ -72,6 +80,7 @@ def fit_mode(
     *,
     priors: Priors | None = None,
     name: str = "fitted",
+    n_workers: int = 1,
     progress: Callable[[str], None] | None = None,
 ) -> ModeFit:
     """Find the most probable weights of a model.
@@ -86,6 +95,8 @@ def fit_mode(
         Centres and widths; None for the weights of the model and the widths of ``WIDTHS``.
     name
         Of the fitted weights.
+    n_workers
+        Threads; the fit does not depend on it.
     progress
         Called with the name of each part before it is fitted.
     """
@@ -93,7 +104,7 @@ def fit_mode(
     tell = progress or (lambda part: None)
     columns = read_columns(gathered.paths)
     tell("throws")
-    thrown = fit_throws(find_basis(model.clues), priors, throws_of(gathered))
+    thrown = fit_throws(find_basis(model.clues), priors, throws_of(gathered, n_workers=n_workers))
     estimates = list(thrown.estimates)
     for part, found in _parts(columns, priors):
         tell(part)

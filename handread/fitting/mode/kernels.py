@@ -141,6 +141,83 @@ def throw_curvature(
                 out[touched[i], touched[j]] -= weight[c] * mean[touched[i]] * mean[touched[j]]
 
 
+@njit(cache=True, nogil=True)
+def throw_look(
+    first_alternative: NDArray[np.int64],
+    chosen: NDArray[np.int16],
+    weight: NDArray[np.float32],
+    log_reach: NDArray[np.float32],
+    constant: NDArray[np.float32],
+    first_entry: NDArray[np.int64],
+    feature: NDArray[np.int16],
+    value: NDArray[np.float32],
+    products: Array,
+    power: float,
+    slope: Array,
+    curvature: Array,
+) -> float:
+    """``throw_sums`` and ``throw_curvature`` in one pass; of a square, the upper half is filled."""
+    last = len(products)
+    scores, mean = np.empty(64), np.zeros(last + 1)
+    touched, since = np.empty(last + 1, dtype=np.int64), np.full(last + 1, -1)
+    total = 0.0
+    for c in range(len(chosen)):
+        begin, end = first_alternative[c], first_alternative[c + 1]
+        log_mass = fill_scores(
+            begin, end, log_reach, constant, first_entry, feature, value, products, power, scores
+        )
+        total += weight[c] * (scores[chosen[c]] - log_mass)
+        n_touched, reach_mean = 0, 0.0
+        for a in range(begin, end):
+            prob, reach = np.exp(scores[a - begin] - log_mass), np.float64(log_reach[a])
+            share = weight[c] * prob
+            pull = -share + (weight[c] if a - begin == chosen[c] else 0.0)
+            slope[last] += pull * reach
+            reach_mean += prob * reach
+            curvature[last, last] += share * reach * reach
+            for e in range(first_entry[a], first_entry[a + 1]):
+                f, factor = feature[e], np.float64(value[e])
+                if since[f] != c:
+                    since[f], mean[f] = c, 0.0
+                    touched[n_touched] = f
+                    n_touched += 1
+                slope[f] += pull * factor
+                mean[f] += prob * factor
+                both = share * factor
+                curvature[f, last] += both * reach
+                for d in range(e, first_entry[a + 1]):
+                    curvature[f, feature[d]] += both * value[d]
+        curvature[last, last] -= weight[c] * reach_mean * reach_mean
+        for i in range(n_touched):
+            f = touched[i]
+            pulled = weight[c] * mean[f]
+            curvature[f, last] -= pulled * reach_mean
+            for j in range(i, n_touched):
+                g = touched[j]
+                curvature[min(f, g), max(f, g)] -= pulled * mean[g]
+    return total
+
+
+@njit(cache=True, nogil=True)
+def throw_counts(
+    first_alternative: NDArray[np.int64],
+    first_entry: NDArray[np.int64],
+    feature: NDArray[np.int16],
+    weight: NDArray[np.float32],
+    out: Array,
+) -> float:
+    """Add the weight of the choices in which each product scores an alternative; all weight."""
+    since = np.full(len(out), -1)
+    total = 0.0
+    for c in range(len(weight)):
+        total += weight[c]
+        for e in range(first_entry[first_alternative[c]], first_entry[first_alternative[c + 1]]):
+            if since[feature[e]] != c:
+                since[feature[e]] = c
+                out[feature[e]] += weight[c]
+    return total
+
+
 @njit(cache=True)
 def _fill_held(chances: NDArray[np.float32], powers: Array, out: Array) -> None:
     """Tilt a distribution over tiles held: odds times the power of each number of tiles."""

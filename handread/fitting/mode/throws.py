@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
+from functools import partial
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import minimize
 
 from handread.fitting.affine import Basis
-from handread.fitting.mode.kernels import throw_curvature, throw_sums
+from handread.fitting.mode.blocks import added, each_block
+from handread.fitting.mode.kernels import (
+    throw_counts,
+    throw_curvature,
+    throw_look,
+    throw_sums,
+)
+from handread.fitting.mode.newton import Look, descend
 from handread.fitting.mode.search import Estimate, spread
 from handread.fitting.priors import Priors
 from handread.fitting.tables import ThrowTable
@@ -20,6 +27,8 @@ from handread.values import ArrayValue
 Array = NDArray[np.float64]
 
 POWER: Final = "availability.power"
+#: Where there are many tables, one of so many is looked at first: all others then need few looks.
+FIRST: Final = 16
 _COLUMNS: Final = (
     "first_alternative", "chosen", "weight", "log_reach", "constant", "first_entry", "feature",
     "value",
@@ -32,14 +41,27 @@ class Throws:
     Parameters
     ----------
     tables
-        A sequence of tables, or anything else that gives them anew at every loop.
+        The tables, or what reads each anew whenever it is asked for.
+    n_workers
+        Threads that look at them; what is found does not depend on it.
     """
 
-    def __init__(self, tables: Iterable[ThrowTable]) -> None:
-        self.tables = tables
+    def __init__(self, tables: Sequence[ThrowTable], *, n_workers: int = 1) -> None:
+        self.tables, self.n_workers = tables, n_workers
+
+    def __len__(self) -> int:
+        return len(self.tables)
 
     def __iter__(self) -> Iterator[ThrowTable]:
-        return iter(self.tables)
+        return (self.tables[i] for i in range(len(self)))
+
+    def some(self, every: int) -> Throws:
+        """One table of so many."""
+        return Throws(self.tables[::every], n_workers=self.n_workers)
+
+    def sums(self, job: Callable[[ThrowTable], tuple[Any, ...]]) -> tuple[Any, ...]:
+        """Sums over the tables of what a job gives for each, always added in the same order."""
+        return added(each_block(lambda i: job(self.tables[i]), len(self), self.n_workers))
 
 
 @dataclass(frozen=True, eq=False)
@@ -139,13 +161,36 @@ class ThrowProblem:
         for table in throws:
             throw_curvature(*_columns(table), products, power, inner)
             sums(table, products, power, slope)
+        return self._bent(free, inner, slope)[0]
+
+    def look(self, free: Array, throws: Throws) -> Look:
+        """Loss at some free weights, prior and all, with its slope and curvature by them."""
+        products, power = self.products(free)
+        n = len(products) + 1
+
+        def job(table: ThrowTable) -> tuple[float, Array, Array]:
+            slope, half = np.zeros(n), np.zeros((n, n))
+            total = throw_look(*_columns(table), products, power, slope, half)
+            return total, slope, half
+
+        total, slope, half = throws.sums(job)
+        away = (free - self.centre) / self.width
+        curvature, safe = self._bent(free, half + np.triu(half, 1).T, slope)
+        return Look(
+            0.5 * float((away**2).sum()) - float(total),
+            away / self.width - slope @ self.slopes(free), curvature, safe,
+        )  # fmt: skip
+
+    def _bent(self, free: Array, inner: Array, slope: Array) -> tuple[Array, Array]:
+        """Curvature by free weight, and the same without the bends of products of two of them."""
         outer = self.slopes(free)
-        out = outer.T @ inner @ outer + np.diag(1.0 / self.width**2)
+        safe = outer.T @ inner @ outer + np.diag(1.0 / self.width**2)
+        out = safe.copy()
         for (one, two), pull in zip(self.factors, slope[:-1], strict=True):
             if one < len(free) and two < len(free):  # a product of two free weights bends
                 out[one, two] -= pull
                 out[two, one] -= pull
-        return out
+        return out, safe
 
 
 def _columns(table: ThrowTable) -> tuple[NDArray[np.generic], ...]:
@@ -184,46 +229,36 @@ def fit_throws(basis: Basis, priors: Priors, throws: Throws) -> ThrowFit:
         All throws; looped over once an evaluation.
     """
     problem = ThrowProblem(basis, priors)
-
-    def loss(free: Array) -> tuple[float, Array]:
-        total, slope = problem.log_lik(free, throws)
-        away = (free - problem.centre) / problem.width
-        return 0.5 * float((away**2).sum()) - total, away / problem.width - slope
-
-    bounds = list(zip(-problem.caps, problem.caps, strict=True))
-    start = np.clip(problem.centre, -problem.caps, problem.caps)
-    found = minimize(
-        loss, start, jac=True, method="L-BFGS-B", bounds=bounds,
-        options={"maxiter": 1000, "maxcor": 30, "ftol": 1e-10, "gtol": 1e-4},
-    )  # fmt: skip
-    curvature = problem.curvature(found.x, throws)
-    sd = spread(curvature)
+    start = problem.centre
+    for some in [throws.some(FIRST)] * (len(throws) >= 2 * FIRST) + [throws]:
+        start, there = descend(
+            partial(problem.look, throws=some), start, low=-problem.caps, high=problem.caps
+        )
+    at, sd = start, spread(there.curvature)
     counts = _counts(problem, throws)
     estimates = tuple(
         Estimate(path, float(x), float(s), float(c), counts[path])
-        for path, x, s, c in zip(problem.paths, found.x, sd, problem.centre, strict=True)
+        for path, x, s, c in zip(problem.paths, at, sd, problem.centre, strict=True)
     )
-    weight = sum(float(table.weight.sum()) for table in throws)
-    log_lik = problem.log_lik(found.x, throws)[0]
-    covariance = np.asarray(np.linalg.pinv(curvature), dtype=np.float64)
-    return ThrowFit(estimates, problem.paths, covariance, log_lik, weight)
+    away = (at - problem.centre) / problem.width
+    log_lik = 0.5 * float((away**2).sum()) - there.loss
+    covariance = np.asarray(np.linalg.pinv(there.curvature), dtype=np.float64)
+    return ThrowFit(estimates, problem.paths, covariance, log_lik, counts[POWER])
 
 
 def _counts(problem: ThrowProblem, throws: Throws) -> Mapping[str, float]:
     """Choices in which each weight scores at least one alternative."""
-    by_product = np.zeros(len(problem.basis.products))
-    total = 0.0
-    for table in throws:
-        sizes = np.diff(table.first_entry)
-        alternative = np.repeat(np.arange(len(sizes)), sizes)
-        choice = np.repeat(np.arange(len(table)), np.diff(table.first_alternative))[alternative]
-        pairs = np.unique(choice * len(by_product) + table.feature)
-        by_product += np.bincount(
-            pairs % len(by_product), weights=table.weight[pairs // len(by_product)],
-            minlength=len(by_product),
-        )  # fmt: skip
-        total += float(table.weight.sum())
-    out = {POWER: total}
+    n = len(problem.basis.products)
+
+    def job(table: ThrowTable) -> tuple[float, Array]:
+        by_product = np.zeros(n)
+        weights = throw_counts(
+            table.first_alternative, table.first_entry, table.feature, table.weight, by_product
+        )
+        return weights, by_product
+
+    total, by_product = throws.sums(job)
+    out = {POWER: float(total)}
     for product, count in zip(problem.basis.products, by_product, strict=True):
         for path in product:
             out[path] = out.get(path, 0.0) + float(count)
