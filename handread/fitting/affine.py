@@ -9,10 +9,11 @@ nothing here. A clue whose score is no such polynomial is found out and named.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, reduce
 from itertools import combinations
+from operator import or_
 from typing import Final
 
 import numpy as np
@@ -33,6 +34,8 @@ N_PROBES: Final = 60
 TOLERANCE: Final = 1e-9
 _SIDES: Final = ("keep", "change")
 _SHAPE: Final = (N_CODES, N_KINDS)
+#: A bit for each use code.
+EVERY_CODE: Final = (1 << N_CODES) - 1
 
 
 @dataclass(frozen=True)
@@ -79,10 +82,32 @@ class Basis:
         """Products of each clue, its weights without the name of their block."""
         return tuple(tuple(map(_bare, self.products[span])) for span in self.spans)
 
-    def ask(self, number: int, side: str, context: Context) -> tuple[Array, Array]:
-        """Constant and tables of one clue alone, by its place; otherwise as ``tables``."""
-        clue = self.clues[number]
-        return _tables(clue, getattr(clue, side), context, self._names[number])
+    @cached_property
+    def _settings(self) -> tuple[_Settings, ...]:
+        """Weights at which each clue is asked."""
+        return tuple(map(_settings, self.clues, self._names))
+
+    def ask(
+        self, number: int, side: str, context: Context, *, check: bool = True
+    ) -> tuple[Array, Array]:
+        """Constant and tables of one clue alone, by its place; otherwise as ``tables``.
+
+        `check` tells whether they are held to the clue's score.
+        """
+        clue, settings = self.clues[number], self._settings[number]
+        told = _asked(getattr(clue, side), context, settings)
+        if check:
+            _check(clue, side, context, settings, told)
+        return told
+
+    def scored(self, side: str, numbers: Sequence[int]) -> list[int]:
+        """Use codes that some clues ever score, as bits; found in contexts made up at random."""
+        rng = np.random.default_rng(0)
+        contexts = [made_up_context(rng=rng) for _ in range(N_PROBES)]
+        return [
+            reduce(or_, (code_bits(*self.ask(n, side, each, check=False)) for each in contexts))
+            for n in numbers
+        ]
 
     def tables(self, context: Context, side: str) -> tuple[Array, Array]:
         """Table of each product in one context, every clue asked anew.
@@ -149,10 +174,18 @@ def find_basis(clues: tuple[Clue, ...], *, seed: int = 0) -> Basis:
                        for side in _SIDES for context in contexts):  # fmt: skip
                     found.append(some)
         products += [tuple(f"{clue.name}.{name}" for name in some) for some in found]
-        for context in contexts:
-            for side in _SIDES:
-                _tables(clue, getattr(clue, side), context, tuple(found))
+        settings = _settings(clue, tuple(found))
+        for side in _SIDES:
+            for context in contexts:
+                told = _asked(getattr(clue, side), context, settings)
+                _check(clue, side, context, settings, told)
     return Basis(clues, tuple(products))
+
+
+def code_bits(constant: Array, tables: Array) -> int:
+    """Use codes that have a score other than 0, as bits."""
+    there = constant.any(axis=1) | tables.any(axis=(0, 2))
+    return sum(1 << code for code in np.flatnonzero(there).tolist())
 
 
 def made_up_context(*, rng: np.random.Generator) -> Context:
@@ -209,32 +242,59 @@ def _there(clue: Clue, side: str, context: Context, names: tuple[str, ...]) -> b
     return bool((np.abs(mixed) > TOLERANCE).any())
 
 
-def _tables(
-    clue: Clue, score: Score, context: Context, products: tuple[Product, ...]
-) -> tuple[Array, Array]:
-    """Constant and tables of one clue's products; refused where they do not make its score."""
-    shape = (len(products), *_SHAPE)
+@dataclass(frozen=True)
+class _Settings:
+    """Weights at which one clue is asked: all 0, one of them 1, and two where a product has two."""
+
+    products: tuple[Product, ...]
+    zero: dict[str, float]
+    single: dict[str, dict[str, float]]
+    both: tuple[dict[str, float] | None, ...]
+
+    __hash__ = None  # type: ignore[assignment]  # holds dicts
+
+
+def _settings(clue: Clue, products: tuple[Product, ...]) -> _Settings:
+    zero = dict.fromkeys(clue.defaults, 0.0)
+    single = {name: zero | {name: 1.0} for names in products for name in names}
+    both = tuple(
+        zero | dict.fromkeys(names, 1.0) if len(names) == 2 else None for names in products
+    )
+    return _Settings(products, zero, single, both)
+
+
+def _asked(score: Score, context: Context, settings: _Settings) -> tuple[Array, Array]:
+    """Constant and tables of one clue's products."""
+    out = np.zeros((len(settings.products), *_SHAPE))
     if score is no_score:
-        return np.zeros(_SHAPE), np.zeros(shape)
-    base = _ask(clue, score, context, ())
-    single = {name: _ask(clue, score, context, (name,)) - base
-              for name in dict.fromkeys(name for names in products for name in names)}  # fmt: skip
-    out = np.empty(shape)
-    for i, names in enumerate(products):
-        out[i] = single[names[0]]
-        if len(names) == 2:
-            mixed = _ask(clue, score, context, names)
-            out[i] = mixed - base - single[names[0]] - single[names[1]]
+        return np.zeros(_SHAPE), out
+    base = np.asarray(score(context, settings.zero), dtype=np.float64)
+    single = {name: score(context, held) - base for name, held in settings.single.items()}
+    for names, both, table in zip(settings.products, settings.both, out, strict=True):
+        if both is None:
+            table[:] = single[names[0]]
+        else:
+            table[:] = score(context, both) - base - single[names[0]] - single[names[1]]
+    return base, out
+
+
+def _check(
+    clue: Clue, side: str, context: Context, settings: _Settings, told: tuple[Array, Array]
+) -> None:
+    """Refuse products that do not make the score of their clue."""
+    score: Score = getattr(clue, side)
+    if score is no_score:
+        return
+    base, tables = told
     weights = dict(zip(clue.defaults, _GENERIC[: len(clue.defaults)], strict=True))
-    factors = np.array([math.prod(weights[name] for name in names) for names in products])
-    told = score(context, weights)
-    made = base + (factors @ out.reshape(len(products), N_CODES * N_KINDS)).reshape(_SHAPE)
-    if np.abs(told - made).max() > TOLERANCE:
+    factors = np.array([math.prod(weights[name] for name in names) for names in settings.products])
+    n_entries = N_CODES * N_KINDS
+    made = base + (factors @ tables.reshape(len(factors), n_entries)).reshape(_SHAPE)
+    if np.abs(score(context, weights) - made).max() > TOLERANCE:
         raise HandreadError(
             f"the score of clue {clue.name!r} is no sum of products of one or two of its weights; "
             "such a clue cannot be fitted: write it so, or leave it out of the fit"
         )
-    return base, out
 
 
 #: Weights at which a score is compared with its sum of products.

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from functools import lru_cache
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from handread.reading import Model
-from handread.reading.kernel import MaskedKernel, masked
+from handread.reading.kernel import near_halves
 
 Array = NDArray[np.float64]
 
 #: Parts of the kernel, in the order of its shares; names of weights of the block ``destination``.
 PARTS: Final = ("near", "hand", "family", "anywhere")
+#: Mass below which a part has nowhere to go, as for ``reading.kernel.masked``.
+_NOTHING: Final = 1e-15
 
 
 class Arrivals:
@@ -28,47 +28,46 @@ class Arrivals:
     """
 
     def __init__(self, model: Model) -> None:
-        self._kernels = [
-            replace(model.kernel, shares=shares)
-            for shares in (
-                (1.0, 0.0, 0.0, 0.0),
-                (0.0, 1.0, 0.0, 0.0),
-                (0.0, 0.0, 1.0, 0.0),
-                (0.0, 0.0, 0.0, 1.0),
-            )
-        ]
-        self._masked = lru_cache(maxsize=64)(self._mask)
-        self._n_rows = model.n_rows
-
-    def _mask(self, packed: bytes, n: int) -> tuple[MaskedKernel, ...]:
-        fits = np.unpackbits(np.frombuffer(packed, dtype=np.uint8), count=n).astype(np.bool_)
-        to_targets = np.eye(4)
-        return tuple(masked(kernel, fits, to_targets) for kernel in self._kernels)
+        self._kernel = model.kernel
 
     def parts(self, fits: NDArray[np.bool_], old: int, new: int) -> Array:
         """Probability of a new target by each part alone; -1 where a part has nowhere to go.
+
+        What ``reading.kernel.masked`` gives a kernel that has one part alone, for one old target.
 
         Parameters
         ----------
         fits
             Targets that the seat's exposures allow, shape (n_targets,).
         old, new
-            Targets.
+            Targets, not the same.
 
         Returns
         -------
         Array
             Shape (4,).
         """
-        out = np.zeros(4)
-        start = np.zeros(self._n_rows)
-        start[old] = 1.0
-        kernels = self._masked(np.packbits(fits).tobytes(), len(fits))
-        for part, kernel in enumerate(kernels):
-            arriving = kernel.forward(start)
-            nowhere = kernel.stuck[old] > 0 or not arriving[: len(fits)].any()
-            out[part] = -1.0 if nowhere else arriving[new]
-        return out
+        kernel = self._kernel
+        hand, family = (
+            kernel.hand_of == kernel.hand_of[old],
+            kernel.family_of == kernel.family_of[old],
+        )
+        weighted = fits * kernel.prior
+        own, near, pulls = weighted[old], kernel.near[old], near_halves(kernel.apart[old])
+        order = np.argsort(near)  # summed in the order of the targets
+        reached = (pulls * kernel.pull[near] * fits[near])[order]
+        mass = np.array([
+            kernel.whole[old] * _sum(reached), _sum(weighted[hand]) - own,
+            _sum(weighted[family]) - own, weighted.sum() - own,
+        ])  # fmt: skip
+        shares = np.divide(1.0, mass, out=np.zeros(4), where=mass > _NOTHING)
+        close = float(pulls[near == new].sum())
+        arriving = np.array([
+            close * (shares[0] * kernel.whole[old]) * kernel.pull[new],
+            shares[1] * hand[new] * kernel.prior[new], shares[2] * family[new] * kernel.prior[new],
+            shares[3] * kernel.prior[new],
+        ])  # fmt: skip
+        return np.where(mass > _NOTHING, arriving * fits[new], -1.0)
 
     def returning(self, fits: NDArray[np.bool_], target: int) -> float:
         """Probability that a seat which leaves a target arrives at the same again.
@@ -76,11 +75,9 @@ class Arrivals:
         Such a turn looks like one that kept the plan: 1 where the seat's exposures allow no other
         target, else 0.
         """
-        return float(fits[target] and fits.sum() == 1)
+        return float(fits[target] and np.count_nonzero(fits) == 1)
 
-    def __getstate__(self) -> tuple[object, ...]:
-        return (self._kernels, self._n_rows)
 
-    def __setstate__(self, state: tuple[Any, Any]) -> None:
-        self._kernels, self._n_rows = state
-        self._masked = lru_cache(maxsize=64)(self._mask)
+def _sum(values: Array) -> float:
+    """Sum from first to last, as loops add."""
+    return float(values.cumsum()[-1]) if len(values) else 0.0

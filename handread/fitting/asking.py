@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any, Final
 
 import numpy as np
@@ -19,10 +19,12 @@ from handread.clues.claims import (
     N_MASKS,
     OPEN_TO,
     SHAPES,
+    ClaimRates,
     Holdings,
-    claim_table,
+    claim_rates,
     holdings,
     possible_shapes,
+    table_of_claims,
 )
 from handread.clues.codes import N_UNMODELLED, claimable_bits
 from handread.clues.context import Context
@@ -33,7 +35,7 @@ from handread.clues.redeems import redeem_rates
 from handread.clues.weights import Weights
 from handread.clues.wins import prob_win_on
 from handread.errors import HandreadError
-from handread.fitting.affine import TOLERANCE
+from handread.fitting.affine import TOLERANCE, made_up_context
 from handread.reading.looking import Seen
 from handread.table.events import Discard, Stopped
 from handread.values import ArrayValue, FrozenMap, frozen
@@ -62,6 +64,30 @@ def unit_weights(weights: Weights) -> Weights:
     blocks = {**weights.blocks, "claims": claims, "wins": wins, "redeems": redeems}
     frozen_blocks = FrozenMap({name: FrozenMap(dict(held)) for name, held in blocks.items()})
     return replace(weights, blocks=frozen_blocks)
+
+
+@dataclass(frozen=True)
+class Unit:
+    """A unit model, as far as it is asked.
+
+    Attributes
+    ----------
+    weights
+        Weights with every rate at 1, see ``unit_weights``.
+    rates
+        Rates of its claims.
+    """
+
+    weights: Weights
+    rates: ClaimRates
+
+    __hash__ = None  # type: ignore[assignment]  # holds arrays
+
+
+def unit_of(weights: Weights) -> Unit:
+    """Unit model of some weights."""
+    unit = unit_weights(weights)
+    return Unit(unit, claim_rates(unit["claims"]))
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,19 +129,19 @@ class Offer:
         The seat.
     kind
         The tile.
-    weights
-        Those of a unit model.
+    unit
+        Weights and rates of a unit model.
     """
 
-    def __init__(self, seen: Seen, kind: int, weights: Weights) -> None:
-        self.seen, self.kind, self._weights = seen, kind, weights
+    def __init__(self, seen: Seen, kind: int, unit: Unit) -> None:
+        self.seen, self.kind, self._unit = seen, kind, unit
         self._card = seen.model.card
         claimable = self._card.rules.claimable
         self.possible = possible_shapes(seen.context, kind, claimable)
 
     @cached_property
     def _table(self) -> Array:
-        return claim_table(self.seen.context, self.kind, self.possible, self._weights["claims"])
+        return table_of_claims(self.seen.context, self.kind, self.possible, self._unit.rates)
 
     @cached_property
     def holdings(self) -> Holdings:
@@ -152,7 +178,7 @@ class Offer:
             claimable_bits(card.rules.claimable), masks, share,
         )  # fmt: skip
         finish = self.seen.finish[one]
-        won = prob_win_on(share, finish, self.seen.context, self._weights["wins"])
+        won = prob_win_on(share, finish, self.seen.context, self._unit.weights["wins"])
         return masks[:, 0], float(won[0])
 
 
@@ -285,11 +311,21 @@ def redeem_offers(
     held, which
         Shape (n_kinds, 16) each.
     """
-    zero = dict.fromkeys(names, 0.0)
-    asked = np.array([
-        [redeem_rates(context, kind, zero | {name: 1.0}) for name in names] for kind in kinds
-    ])  # fmt: skip
-    return asked.max(axis=1), asked.argmax(axis=1)
+    every, which = dict.fromkeys(names, 1.0), _redeem_rates_of(tuple(names))
+    held = np.array([redeem_rates(context, kind, every) for kind in kinds])
+    return held, np.where(held > 0, which, 0)
+
+
+@lru_cache(maxsize=8)
+def _redeem_rates_of(names: tuple[str, ...]) -> NDArray[np.int64]:
+    """Which rate of a redeem applies, by use code: the tile is held by somebody here, shape (16,).
+
+    A seat that holds a tile gives it at the rate of one weight, whatever the context.
+    """
+    context = made_up_context(rng=np.random.default_rng(0))
+    kind, zero = int(np.flatnonzero(context.unseen)[0]), dict.fromkeys(names, 0.0)
+    asked = [redeem_rates(context, kind, zero | {name: 1.0}) for name in names]
+    return frozen(np.array(asked).argmax(axis=0))
 
 
 def pass_outcomes(event: Any, seat: int) -> list[tuple[str, int]]:

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from handread.clues.weights import Weights
 from handread.fitting.affine import Basis, find_basis
 from handread.fitting.arriving import Arrivals
-from handread.fitting.asking import unit_weights
+from handread.fitting.asking import Unit, unit_of
 from handread.fitting.kept import Kept
 from handread.reading import Model
 
@@ -25,7 +24,7 @@ class Design:
     model
         The model of the reading whose contexts are used.
     unit
-        Its weights with every rate at 1.
+        The same with every rate at 1.
     basis
         Products of weights in the scores of throws.
     arrivals
@@ -35,7 +34,7 @@ class Design:
     """
 
     model: Model
-    unit: Weights
+    unit: Unit
     basis: Basis
     arrivals: Arrivals
     kept: Kept
@@ -47,7 +46,7 @@ def make_design(model: Model) -> Design:
     """Put together what walks of many games share."""
     basis = find_basis(model.clues)
     kept = Kept(basis, tuple(model.weights["hazard"]))
-    return Design(model, unit_weights(model.weights), basis, Arrivals(model), kept)
+    return Design(model, unit_of(model.weights), basis, Arrivals(model), kept)
 
 
 _DESIGNS: list[Design] = []

@@ -16,7 +16,8 @@ from handread.clues.codes import N_CODES
 from handread.clues.context import Context, looks
 from handread.clues.contract import Clue, no_mark, no_score
 from handread.clues.hazard import LOOKS_AT
-from handread.fitting.affine import Basis
+from handread.errors import HandreadError
+from handread.fitting.affine import EVERY_CODE, Basis, code_bits
 from handread.fitting.asking import Leaving, Notes, leaving_odds, note_odds
 from handread.tiles import N_KINDS
 
@@ -25,11 +26,16 @@ Key = tuple[Hashable, ...]
 
 #: More kinds than can be gone of any target.
 MOST_BLOCKED: Final = 64
+#: Of the answers of a clue that is asked at each throw, one in so many is checked.
+CHECK: Final = 16
 _NOTHING: Final[Key] = ("nothing yet",)
 
 
 class KeptTables:
     """Tables of the products of a basis on one side; a clue is asked where its view has changed.
+
+    A clue without a view is asked where one of the codes at hand is one that it scores. It must be
+    a sum of products wherever it is asked; of the answers of each clue one in ``CHECK`` is checked.
 
     Parameters
     ----------
@@ -51,23 +57,45 @@ class KeptTables:
             if view is not None
         }
         self._asked_always = [n for n, view in zip(speaking, views, strict=True) if view is None]
+        self._scored = dict(
+            zip(self._asked_always, basis.scored(side, self._asked_always), strict=True)
+        )
+        self._n_asked = dict.fromkeys(self._asked_always, 0)
         self._stands: dict[tuple[str, ...], Key] = dict.fromkeys(self._steady, _NOTHING)
         self._kept: dict[tuple[int, Key], tuple[Array, Array]] = {}
         self._bases: dict[int, Array] = {}
         self._last: Context | None = None
+        self._fresh: set[int] = set()
         self._constant = np.zeros((N_CODES, N_KINDS))
         self._tables = np.zeros((len(basis.products), N_CODES, N_KINDS))
 
-    def tables(self, context: Context) -> tuple[Array, Array]:
-        """Constant and tables in one context, as of ``Basis.tables``; good until the next call."""
+    def tables(self, context: Context, codes: int = EVERY_CODE) -> tuple[Array, Array]:
+        """Constant and tables in one context, as of ``Basis.tables``; good until the next call.
+
+        `codes` has a bit for each code at hand; elsewhere the tables may be those of before.
+        """
         if context is not self._last:
             self._look(context)
+            self._fresh.clear()
             self._last = context
+        for number in self._asked_always:
+            if number not in self._fresh and self._scored[number] & codes:
+                self._ask(number, context)
         return self._constant, self._tables
 
+    def _ask(self, number: int, context: Context) -> None:
+        check = self._n_asked[number] % CHECK == 0
+        self._n_asked[number] += 1
+        base, found = self._basis.ask(number, self._side, context, check=check)
+        if check and code_bits(base, found) & ~self._scored[number]:
+            raise HandreadError(
+                f"clue {self._basis.clues[number].name!r} scores a use code only in rare contexts; "
+                "it cannot be fitted without a view: let it say at what it looks"
+            )
+        self._put(number, base, found)
+        self._fresh.add(number)
+
     def _look(self, context: Context) -> None:
-        for number in self._asked_always:
-            self._put(number, *self._basis.ask(number, self._side, context))
         for view, numbers in self._steady.items():
             key = looks(context, view)
             if key == self._stands[view]:
@@ -84,7 +112,7 @@ class KeptTables:
     def _put(self, number: int, base: Array, found: Array) -> None:
         """Take in the constant and tables of one clue."""
         self._tables[self._basis.spans[number]] = found
-        if number in self._bases or base.any():
+        if number in self._bases or np.count_nonzero(base):
             self._bases[number] = base
             self._constant = np.zeros((N_CODES, N_KINDS))
             for other in sorted(self._bases):
@@ -108,9 +136,11 @@ class Kept:
         self._leaving: dict[Key, Leaving] = {}
         self._notes: dict[Key, Notes | None] = {}
 
-    def tables(self, context: Context, side: str) -> tuple[Array, Array]:
-        """Constant and tables in one context, as of ``Basis.tables``; good until the next call."""
-        return self._sides[side].tables(context)
+    def tables(
+        self, context: Context, side: str, codes: int = EVERY_CODE
+    ) -> tuple[Array, Array]:  # fmt: skip
+        """Constant and tables of one side, as of ``KeptTables.tables``."""
+        return self._sides[side].tables(context, codes)
 
     def leaving(self, context: Context) -> Leaving:
         """Log odds that a target is left, by the number of its kinds that are gone."""

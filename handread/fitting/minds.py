@@ -279,7 +279,10 @@ def passage(before: Mind, after: Mind) -> Passage:
     >>> found.kept.tolist(), found.left.tolist(), found.left_weights.tolist()
     ([4], [[4, 7]], [0.5])
     """
-    if np.array_equal(before.rows, after.rows) and np.array_equal(before.weights, after.weights):
+    if before is after or (
+        before.rows.tobytes() == after.rows.tobytes()
+        and before.weights.tobytes() == after.weights.tobytes()
+    ):
         return Passage(before.rows, before.weights / before.weights.sum(), *_NOTHING_LEFT)
     place = np.minimum(np.searchsorted(after.rows, before.rows), len(after.rows) - 1)
     at_before = np.flatnonzero(after.rows[place] == before.rows)

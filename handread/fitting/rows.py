@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from handread.clues.codes import N_UNMODELLED
+from handread.clues.codes import N_CODES, N_UNMODELLED
 from handread.clues.contract import Clue
 from handread.clues.hazard import destinations
 from handread.fitting.asking import Offer, redeem_offers
@@ -19,12 +19,15 @@ from handread.reading import Belief, Evidence
 from handread.reading import likelihood as term
 from handread.reading.observe import offered_kinds
 from handread.table.events import Discard
+from handread.values import frozen
 
 Array = NDArray[np.float64]
 
 #: Of the refusals of a group that a seat's plan has no use for, one in so many is kept, and counts
 #: for all: they say nothing but how seldom plans are changed with a claim.
 THIN: Final = 8
+#: A bit for each use code.
+_BITS: Final = frozen(1 << np.arange(N_CODES))
 
 
 class GameRows:
@@ -83,12 +86,14 @@ class GameRows:
             return
         log_reach = np.log(context.within_reach[kinds])
         for row, weight, changing in rows:
-            scores = self.design.kept.tables(context, "change" if changing else "keep")
+            codes = seen.codes[row, kinds]
+            at_hand = int(np.bitwise_or.reduce(_BITS[codes]))
+            scores = self.design.kept.tables(context, "change" if changing else "keep", at_hand)
             keys = {
                 "chosen": chosen, "weight": weight, "game": 0, "seat": seat, "person": seat,
                 "turn": context.turn, "phase": context.phase, "row": row, "changing": changing,
             }  # fmt: skip
-            self.throws.add(keys, kinds, log_reach, seen.codes[row, kinds], scores)
+            self.throws.add(keys, kinds, log_reach, codes, scores)
         if event.drawn is not None:
             self._note(seat, event, rows, seen)
 

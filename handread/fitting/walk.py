@@ -1,7 +1,7 @@
 """One game walked with its truth: what each seat did, and what the reading would have said of it.
 
-A reader follows the public events, so that every context is the one a reading has; the truth says
-which rows each seat had in mind.
+Beliefs are updated by the public events, so that every context is the one a reading has; the truth
+says which rows each seat had in mind. Unlike a ``Reader``, a walk keeps nothing of earlier events.
 """
 
 from __future__ import annotations
@@ -19,9 +19,12 @@ from handread.fitting.design import Design
 from handread.fitting.minds import Mind, MindSource, SimulatedMinds, passage
 from handread.fitting.rows import GameRows
 from handread.fitting.tables import GameTables
-from handread.reading import Belief, Evidence, Reader
+from handread.reading import Belief, Evidence
 from handread.reading import likelihood as term
+from handread.reading.belief import start_beliefs
+from handread.reading.updates import update
 from handread.simulate import SimulatedGame
+from handread.table import apply, start
 from handread.table.events import AnyEvent, Discard, Expose, Passed, Record, Stopped, Win
 
 Array = NDArray[np.float64]
@@ -69,11 +72,13 @@ def walk_record(
     """
     events = tuple(record.public("floor"))
     walk = _Walk(design, events, minds, people)
-    reader = Reader(design.model.card, model=design.model, header=record.header)
+    model, state = design.model, start(record.header, design.model.card.rules)
+    beliefs = start_beliefs(model)
     for place, event in enumerate(events):
-        beliefs = reader.beliefs
-        evidence = reader.observe(event)
-        walk.event(place, beliefs, evidence, reader.beliefs)
+        after = apply(state, event, model.card)
+        later, evidence = update(model, beliefs, event, state, after)
+        walk.event(place, beliefs, evidence, later)
+        state, beliefs = after, later
     return walk.rows.tables()
 
 
@@ -105,9 +110,14 @@ class _Walk:
             self._start()
         for told in evidence.seats:
             for observed in told.observed:
-                self._observed(observed.what, told.seat, place, evidence, before[told.seat], after)
+                if observed.what != "elsewhere":
+                    what, seat = observed.what, told.seat
+                    self._observed(what, seat, place, evidence, before[seat], after)
         for seat in range(4):
-            if after[seat].exposures != before[seat].exposures:
+            if (
+                after[seat].exposures is not before[seat].exposures
+                and after[seat].exposures != before[seat].exposures
+            ):
                 self._exposed(seat, place, after[seat])
 
     def _mind(self, seat: int, n_events: int, belief: Belief) -> Mind | None:
@@ -199,7 +209,8 @@ class _Walk:
         seen = self._seen(evidence, belief, acting=False)
         offer = Offer(seen, kind, self.design.unit)
         outcome, anew = REFUSED, False
-        self.rows.n_open += what in ("refuse", "expose") and bool(offer.possible.any())
+        if what in ("refuse", "expose"):
+            self.rows.n_open += int(np.count_nonzero(offer.possible) > 0)
         if what == "expose":
             assert isinstance(event, Expose)  # noqa: S101 - narrows a type, not input
             if (event.size, event.jokers) not in SHAPES:

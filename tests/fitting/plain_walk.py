@@ -39,7 +39,9 @@ class AskedAnew:
     def __init__(self, basis: Basis, hazard: tuple[str, ...]) -> None:
         self.basis, self.hazard = basis, hazard
 
-    def tables(self, context: Context, side: str) -> tuple[np.ndarray, np.ndarray]:
+    def tables(
+        self, context: Context, side: str, codes: int
+    ) -> tuple[np.ndarray, np.ndarray]:  # fmt: skip
         return self.basis.tables(context, side)
 
     def leaving(self, context: Context) -> Leaving:

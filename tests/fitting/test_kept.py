@@ -11,11 +11,12 @@ import pytest
 
 from handread.clues import load_weights, registry
 from handread.clues.context import Context
+from handread.errors import HandreadError
 from handread.fitting import kernels
 from handread.fitting.affine import find_basis, made_up_context
 from handread.fitting.asking import leaving_odds, note_odds
 from handread.fitting.design import design_of, make_design
-from handread.fitting.kept import Kept, KeptTables
+from handread.fitting.kept import CHECK, Kept, KeptTables
 from handread.fitting.walk import walk_game
 from tests.fitting.games import small_game, small_model, with_weights
 from tests.fitting.plain_walk import asking_anew
@@ -101,3 +102,52 @@ def test_a_process_makes_one_design_for_equal_models() -> None:
     assert design_of(again) is design_of(model)
     other = with_weights(model, {"hazard.base": -1.0})
     assert design_of(other).model is other
+
+
+def test_a_clue_without_a_view_is_asked_where_its_codes_are_at_hand() -> None:
+    asked: list[float] = []
+    proto = next(clue for clue in registry() if clue.name == "pause")
+
+    def folded(context: Context, weights: Mapping[str, float]) -> np.ndarray:
+        asked.append(context.wall)
+        score = np.zeros((16, 36))
+        score[13] = weights["a"] * (1 + context.wall)
+        return score
+
+    clue = replace(proto, name="folded", defaults={"a": 0.0}, keep=folded, looks_at=None)
+    basis, rng = find_basis((clue,)), np.random.default_rng(7)
+    assert basis.scored("keep", [0]) == [1 << 13]
+    kept = KeptTables(basis, "keep")
+    for _ in range(3):
+        context = made_up_context(rng=rng)
+        asked.clear()
+        kept.tables(context, 1 << 2 | 1 << 14)
+        assert not asked
+        kept.tables(context, 1 << 13)
+        assert asked
+        n_asked = len(asked)
+        assert (kept.tables(context)[1] == basis.tables(context, "keep")[1]).all()
+        assert len(asked) == n_asked + 3  # by the basis alone
+
+
+def test_a_clue_is_checked_now_and_then(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What no made-up context shows, a walk finds out."""
+    proto = next(clue for clue in registry() if clue.name == "pause")
+
+    def rarely(context: Context, weights: Mapping[str, float]) -> np.ndarray:
+        score = np.full((16, 36), weights["a"])
+        score[5] = 0.0
+        if context.wall == 777:
+            score[2] *= weights["a"]
+        if context.wall == 778:
+            score[5] = weights["a"]
+        return score
+
+    clue = replace(proto, name="rarely", defaults={"a": 0.0}, keep=rarely, looks_at=None)
+    basis, context = find_basis((clue,)), made_up_context(rng=np.random.default_rng(8))
+    for odd, words in ((777, "no sum of products"), (778, "only in rare contexts")):
+        kept = KeptTables(basis, "keep")
+        for wall in range(CHECK):
+            kept.tables(replace(context, wall=wall))
+        with pytest.raises(HandreadError, match=words):
+            kept.tables(replace(context, wall=odd))
