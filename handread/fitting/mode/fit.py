@@ -106,7 +106,7 @@ def fit_mode(
     tell("throws")
     thrown = fit_throws(find_basis(model.clues), priors, throws_of(gathered, n_workers=n_workers))
     estimates = list(thrown.estimates)
-    for part, found in _parts(columns, priors):
+    for part, found in _parts(columns, priors, n_workers):
         tell(part)
         estimates += found()
     aims = columns["aims"]
@@ -121,13 +121,16 @@ def fit_mode(
 
 
 def _parts(
-    columns: dict[str, Columns], priors: Priors
+    columns: dict[str, Columns], priors: Priors, n_workers: int
 ) -> list[tuple[str, Callable[[], list[Estimate]]]]:
     return [
         ("drawn or held", lambda: fit_drawn(columns["drawn"], priors)),
         ("plans left", lambda: fit_hazard(columns["hazard"], priors)),
         ("where they go", lambda: fit_moves(columns["moves"], priors)),
-        ("claims", lambda: fit_claims(columns["claims"], priors, columns["aims"])),
+        (
+            "claims",
+            lambda: fit_claims(columns["claims"], priors, columns["aims"], n_workers=n_workers),
+        ),
         ("wins", lambda: fit_wins(columns["wins"], priors)),
         ("redeems", lambda: fit_redeems(columns["redeems"], priors)),
         ("passes", lambda: fit_passes(columns["passes"], priors)),

@@ -19,8 +19,6 @@ Array = NDArray[np.float64]
 #: Probabilities are kept this far from 0 and 1 when they become log odds.
 EDGE: Final = 1e-5
 LINKS: Final = ("plain", "logit")
-#: Steps of ``search_rows``, at most.
-MOST_STEPS: Final = 60
 
 
 @dataclass(frozen=True)
@@ -152,71 +150,6 @@ def search(
                  float(seen.get(each.path, np.nan)))
         for each, x, s in zip(wanted, found.x, sd, strict=True)
     ]  # fmt: skip
-
-
-def search_rows(
-    log_probs: Callable[[Sequence[Mapping[str, float]]], Array],
-    weight: Array,
-    wanted: Sequence[Unknown],
-) -> list[Estimate]:
-    """As ``search``, for many observations: each says how its own log probability moves.
-
-    Parameters
-    ----------
-    log_probs
-        Takes many settings of the weights by their names without the block, gives nats for each
-        observation, shape (n_settings, n).
-    weight
-        How much each observation counts, shape (n,).
-    wanted
-        The weights.
-
-    Notes
-    -----
-    Steps of Berndt, Hall, Hall and Hausman: the curvature is the sum over observations of their
-    slopes times each other, with the priors'. A step is halved until it gains.
-    """
-    if not wanted:
-        return []
-    centre = np.array([each.centre for each in wanted])
-    precision = np.array([each.width for each in wanted]) ** -2.0
-
-    def at(places: Array) -> Array:
-        return log_probs([
-            {each.path.split(".")[1]: each.value(x) for each, x in zip(wanted, free, strict=True)}
-            for free in places
-        ])  # fmt: skip
-
-    def loss(free: Array) -> float:
-        return float(0.5 * precision @ (free - centre) ** 2 - weight @ at(free[None])[0])
-
-    free, now = centre.copy(), loss(centre)
-    for _ in range(MOST_STEPS):
-        slopes = _slopes(at, free)
-        pull = slopes @ weight - precision * (free - centre)
-        curvature = (slopes * weight) @ slopes.T + np.diag(precision)
-        step = np.clip(np.linalg.solve(curvature, pull), -2.0, 2.0)
-        size, after = 1.0, loss(free + step)
-        while after > now and size > 1e-4:
-            size, after = size / 2.0, loss(free + step * size / 2.0)
-        gained = now - after
-        if gained <= 0:
-            break
-        free, now = free + step * size, after
-        if gained < 1e-4:
-            break
-    sd, n = spread(curvature), float(weight.sum())
-    return [
-        Estimate(each.path, each.value(x), float(s) * each.slope(x), each.value(each.centre), n)
-        for each, x, s in zip(wanted, free, sd, strict=True)
-    ]
-
-
-def _slopes(at: Callable[[Array], Array], free: Array, step: float = 1e-4) -> Array:
-    """How each observation's log probability moves with each weight, shape (n_weights, n)."""
-    away = step * np.eye(len(free))
-    both = at(np.concatenate([free + away, free - away]))
-    return np.asarray((both[: len(free)] - both[len(free) :]) / (2.0 * step))
 
 
 def gradient(loss: Callable[[Array], float], at: Array, step: float = 1e-5) -> Array:
