@@ -6,7 +6,8 @@ in all, and one that looks at the throws of the seat is asked at each throw.
 
 from __future__ import annotations
 
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable
+from operator import attrgetter
 from typing import Final
 
 import numpy as np
@@ -52,10 +53,14 @@ class KeptTables:
         ]
         views = [basis.clues[number].looks_at for number in speaking]
         self._steady = {
-            view: [number for number, own in zip(speaking, views, strict=True) if own == view]
+            view: (
+                _getter(view),
+                [n for n, own in zip(speaking, views, strict=True) if own == view],
+            )
             for view in views
             if view is not None
         }
+        self._told: dict[tuple[str, ...], object] = dict.fromkeys(self._steady, _NOTHING)
         self._asked_always = [n for n, view in zip(speaking, views, strict=True) if view is None]
         self._scored = dict(
             zip(self._asked_always, basis.scored(side, self._asked_always), strict=True)
@@ -96,7 +101,11 @@ class KeptTables:
         self._fresh.add(number)
 
     def _look(self, context: Context) -> None:
-        for view, numbers in self._steady.items():
+        for view, (get, numbers) in self._steady.items():
+            told = get(context)
+            if told is self._told[view]:  # an array, or a number, that is there once
+                continue
+            self._told[view] = told
             key = looks(context, view)
             if key == self._stands[view]:
                 continue
@@ -117,6 +126,15 @@ class KeptTables:
             self._constant = np.zeros((N_CODES, N_KINDS))
             for other in sorted(self._bases):
                 self._constant += self._bases[other]
+
+
+def _getter(view: tuple[str, ...]) -> Callable[[Context], object]:
+    """What a context says under the names of a view, as it stands there."""
+    return attrgetter(*view) if view else _nothing
+
+
+def _nothing(context: Context) -> tuple[()]:
+    return ()
 
 
 class Kept:

@@ -27,6 +27,7 @@ Rows = NDArray[np.int64]
 
 #: Weights below this share of a mind are left out: a seat weighs a handful of targets, not all.
 LEAST_WEIGHT: Final = 0.02
+_ONE: Final = frozen(np.ones(1))
 _UNDECIDED, _DEFENDING, _OTHER = (UNMODELLED.index(name) - N_UNMODELLED for name in UNMODELLED)
 
 
@@ -101,10 +102,10 @@ def mind_of(
     n_rows = card.n_targets + N_UNMODELLED
     if state in ("folded", "searching"):
         row = n_rows + (_DEFENDING if state == "folded" else _UNDECIDED)
-        return Mind(np.array([row], dtype=np.int64), np.ones(1))
+        return Mind(np.array([row], dtype=np.int64), _ONE)
     if plan >= 0:
         row = plan if fits[plan] else n_rows + _OTHER
-        return Mind(np.array([row], dtype=np.int64), np.ones(1))
+        return Mind(np.array([row], dtype=np.int64), _ONE)
     held = np.bincount(targets, weights=weights, minlength=card.n_targets)
     dense = np.zeros(n_rows)
     dense[: card.n_targets] = held * fits
@@ -162,6 +163,12 @@ class SimulatedMinds(ArrayValue):
         rows = [np.flatnonzero(moments.seat == seat) for seat in range(4)]
         return [(moments.at[here].tolist(), here.tolist()) for here in rows]
 
+    @cached_property
+    def _told(self) -> tuple[list[int], list[int], list[int]]:
+        """State and plan of each look, and where its targets begin."""
+        moments = self.game.truth.moments
+        return moments.state.tolist(), moments.plan.tolist(), moments.first.tolist()
+
     def at(self, seat: int, n_events: int, fits: NDArray[np.bool_]) -> Mind | None:
         """Mind of a seat at its last look that counts by then; None for a dead or empty seat."""
         times, rows = self._looks[seat]
@@ -199,14 +206,14 @@ class SimulatedMinds(ArrayValue):
         if self.game.truth.people[seat] is None or n_looks == 0:
             return None
         moments, row = self.game.truth.moments, rows[n_looks - 1]
-        state = moments.state_words(row)
+        states, plans, first = self._told
+        state = STATES[states[row]]
         if state == STATES[-1]:
             return None
-        here = slice(int(moments.first[row]), int(moments.first[row + 1]))
+        here = slice(first[row], first[row + 1])
         return mind_of(
-            self.card, state, int(moments.plan[row]), moments.target[here], moments.weight[here],
-            fits,
-        )  # fmt: skip
+            self.card, state, plans[row], moments.target[here], moments.weight[here], fits
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -279,11 +286,12 @@ def passage(before: Mind, after: Mind) -> Passage:
     >>> found.kept.tolist(), found.left.tolist(), found.left_weights.tolist()
     ([4], [[4, 7]], [0.5])
     """
-    if before is after or (
+    if (
         before.rows.tobytes() == after.rows.tobytes()
         and before.weights.tobytes() == after.weights.tobytes()
     ):
-        return Passage(before.rows, before.weights / before.weights.sum(), *_NOTHING_LEFT)
+        weights = _ONE if before.single else before.weights / before.weights.sum()
+        return Passage(before.rows, weights, *_NOTHING_LEFT)
     place = np.minimum(np.searchsorted(after.rows, before.rows), len(after.rows) - 1)
     at_before = np.flatnonzero(after.rows[place] == before.rows)
     at_after, rows = place[at_before], before.rows[at_before]

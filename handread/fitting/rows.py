@@ -84,14 +84,14 @@ class GameRows:
         chosen = int(np.searchsorted(kinds, event.kind))
         if chosen == len(kinds) or kinds[chosen] != event.kind:
             return
-        log_reach = np.log(context.within_reach[kinds])
+        log_reach, turn, phase = np.log(context.within_reach[kinds]), context.turn, context.phase
         for row, weight, changing in rows:
             codes = seen.codes[row, kinds]
             at_hand = int(np.bitwise_or.reduce(_BITS[codes]))
             scores = self.design.kept.tables(context, "change" if changing else "keep", at_hand)
             keys = {
                 "chosen": chosen, "weight": weight, "game": 0, "seat": seat, "person": seat,
-                "turn": context.turn, "phase": context.phase, "row": row, "changing": changing,
+                "turn": turn, "phase": phase, "row": row, "changing": changing,
             }  # fmt: skip
             self.throws.add(keys, kinds, log_reach, codes, scores)
         if event.drawn is not None:
