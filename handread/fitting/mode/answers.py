@@ -82,11 +82,13 @@ def win_sums(
 
     Parameters
     ----------
-    completes, happened, weight
-        Columns of the table ``wins``, shape (n,).
+    completes
+        As of ``win_probs``, shape (n,).
     which
         Place of each row, shape (n,): the sums take the chance that a seat there wins on a tile
         that completes its hand for certain.
+    happened, weight
+        Whether it won, and how much that counts, shape (n,).
     in_error
         Chance of a win in error.
     """
