@@ -62,9 +62,9 @@ def test_time_grows_with_the_length_and_not_its_square(tmp_path):
     for n in (4_000, 16_000):
         path = tmp_path / f"{n}.txt"
         path.write_text("".join(f"{'eswn'[i % 4]} 5 b pause {i}.5\n" for i in range(n)))
-        began = time.perf_counter()
+        began = time.process_time()
         record = load_record(path)
-        times.append(time.perf_counter() - began)
+        times.append(time.process_time() - began)
         assert len(record.events) == n
     assert times[1] < 16 * times[0]
 
