@@ -9,7 +9,8 @@ import pytest
 from scipy.stats import chi2, norm
 
 from handread.fitting.posterior.choices import ChoiceBlock
-from handread.fitting.posterior.model import SPREAD_WIDTH, Layout, population_model, root_of_means
+from handread.fitting.posterior.model import Layout, population_model
+from handread.fitting.posterior.rough import SPREAD_WIDTH
 from handread.fitting.priors import Priors
 from tests.fitting.games import small_model
 
@@ -51,7 +52,12 @@ def reduced_model(thrown: np.ndarray, *, times: int = 1) -> Any:
 
 
 @pytest.mark.slow
-def test_the_reduced_model_has_the_likelihood_of_the_population() -> None:
+@pytest.mark.parametrize("near", [None, -0.4])
+def test_the_reduced_model_has_the_likelihood_of_the_population(near: float | None) -> None:
+    """Densities at one point, the slopes of what the sampler moves taken by differences.
+
+    Where the whole model looks at people first is no part of its posterior.
+    """
     pytest.importorskip("pymc")
     rng = np.random.default_rng(2)
     chosen = rng.integers(0, N_OTHERS, (N_PEOPLE, N_CHOICES))
@@ -63,23 +69,32 @@ def test_the_reduced_model_has_the_likelihood_of_the_population() -> None:
         NAMES, tuple("abcde"), difference, offset, np.ones(chosen.shape),
         np.zeros(chosen.shape, np.int64), np.zeros(chosen.shape, np.int64),
     )  # fmt: skip
-    whole = population_model(block, Priors(small_model().weights), Layout(NAMES, (), NAMES))
-    reduced = reduced_model(chosen)
-    root = root_of_means(
-        block, Priors(small_model().weights), Layout(NAMES, (), NAMES),
-        np.array([Priors(small_model().weights).value(NAMES[0])]),
+    whole = population_model(
+        block, Priors(small_model().weights), Layout(NAMES, NAMES),
+        at=None if near is None else np.array([near]),
     )  # fmt: skip
-    steps = (0.2 - Priors(small_model().weights).value(NAMES[0])) / root[0]
-    raw = rng.normal(size=N_PEOPLE)
-    spread = np.exp(-0.5)
-    two = float(reduced.compile_logp()({"mean": 0.2, "spread_log__": -0.5, "raw": raw}))
-    # the reduced model samples the logarithm, the whole one a spread of either sign: what PyMC adds
-    # for the logarithm is -0.5, and each sign has half of the density
-    two += 0.5 - np.log(2.0)
-    held = whole.compile_logp()
-    for sign in (1.0, -1.0):
-        start = {"mean_steps": steps, "signed": [sign * spread], "own_raw": sign * raw[:, None]}
-        assert float(held(start)) == pytest.approx(two, abs=1e-8)
+    moved = {
+        "mean_steps": 0.3 * rng.normal(size=1), "spread_steps": np.array([0.4]),
+        "own_steps": rng.normal(size=(N_PEOPLE, 1)),
+    }  # fmt: skip
+    told = whole.replace_rvs_by_values([whole["mean"], whole["spread"], whole["own"]])
+    made = whole.compile_fn(told, inputs=whole.value_vars)
+
+    def place(point: dict[str, np.ndarray]) -> tuple[float, float, np.ndarray]:
+        mean, spread, own = made(point)
+        return float(mean[0]), float(spread[0]), (own[:, 0] - mean) / spread
+
+    def slope(name: str, of: int) -> np.ndarray:
+        up, down = ({**moved, name: moved[name] + step} for step in (1e-5, -1e-5))
+        return np.log((np.asarray(place(up)[of]) - np.asarray(place(down)[of])) / 2e-5)
+
+    mean, spread, raw = place(moved)
+    two = float(reduced_model(chosen).compile_logp()(
+        {"mean": mean, "spread_log__": np.log(spread), "raw": raw}
+    ))  # fmt: skip
+    # what PyMC adds for the logarithm that the reduced model samples is taken out again
+    two += -np.log(spread) + float(slope("spread_steps", 1)) + float(slope("own_steps", 2).sum())
+    assert float(whole.compile_logp()(moved)) == pytest.approx(two, abs=1e-6)
 
 
 def as_tree(data: Any) -> Any:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.stats import norm
 from typer import Typer
 from typer.testing import CliRunner
 
@@ -20,7 +21,7 @@ from handread.fitting.mode import Estimate
 from handread.fitting.plan import FitPlan
 from handread.fitting.posterior.choices import linear_features
 from handread.fitting.posterior.diagnose import Diagnosis
-from handread.fitting.posterior.fit import KEPT_DRAWS, PopulationFit, known_layout
+from handread.fitting.posterior.fit import KEPT_DRAWS, PopulationFit
 from handread.fitting.posterior.model import Layout
 from handread.fitting.posterior.onto import add_draws, as_fitted, card_with
 from handread.fitting.posterior.predictive import (
@@ -29,9 +30,9 @@ from handread.fitting.posterior.predictive import (
     throw_again_by_person,
 )
 from handread.fitting.posterior.record import checks_text
+from handread.fitting.posterior.rough import SPREAD_WIDTH, _spreads, rough_population
 from handread.fitting.posterior.sensitivity import exchange_prior
 from handread.fitting.posterior.sparse import SparseBlock
-from handread.fitting.posterior.spreads import likely_spreads
 from handread.fitting.posterior.units import Predicted, throw_again, thrown
 from handread.fitting.priors import Priors
 from handread.fitting.saving import ModelCard, load_card, save_model
@@ -59,7 +60,7 @@ def normal_fit(priors: Priors, *, n: int = 40_000) -> tuple[PopulationFit, np.nd
     cov = np.linalg.inv(precision + prior)
     mean = rng.multivariate_normal(cov @ (precision @ told + prior @ centre), cov, n)
     spread = np.abs(np.array([0.2, 0.1, 0.0]) + 0.02 * rng.normal(size=(n, 3))) * [1, 1, 0]
-    layout = Layout(NAMES, (), NAMES[:2])
+    layout = Layout(NAMES, NAMES[:2])
     person = mean + spread * rng.normal(size=mean.shape)
     found = PopulationFit(layout, mean, spread, person, SOUND, "nutpie", 2.0, 20, 30, 3.0)
     wanted = {}
@@ -107,7 +108,7 @@ def test_figures_of_play_are_between_the_ends_of_what_made_them() -> None:
     linear = linear_features(find_basis(model.clues), priors, model.weights.blocks)
     rng = np.random.default_rng(4)
     at = np.array([priors.value(name) for name in linear.names])
-    layout = Layout(linear.names, (), linear.names[:2])
+    layout = Layout(linear.names, linear.names[:2])
     mean = at + 0.01 * rng.normal(size=(50, len(at)))
     spread = np.zeros_like(mean)
     spread[:, :2] = 0.1
@@ -170,16 +171,38 @@ def made_up(spread: np.ndarray, n_choices: int) -> tuple[SparseBlock, np.ndarray
     return made, own
 
 
-def test_spreads_are_found_roughly_and_choose_the_form() -> None:
-    spread = np.array([0.7, 0.4, 0.08])
+def test_a_population_is_found_roughly() -> None:
+    """Means and spreads of people who choose often, near what they were made with."""
+    spread = np.array([0.4, 0.25, 0.05])
     many, own = made_up(spread, 120)
-    told = likely_spreads(many, np.array([-1.0, 0.5, 0.2]), NAMES)
-    assert told.mean == pytest.approx(own.mean(axis=0), abs=0.05)
-    assert told.spread[:2] == pytest.approx(own.std(axis=0)[:2], rel=0.15)
-    assert told.known[0] > 0.8 > 0.5 > told.known[2]
-    priors = Priors(small_model().weights)
-    layout = known_layout(many, priors, at=np.array([-1.0, 0.5, 0.2]))
-    assert (layout.centred, layout.raw) == (NAMES[:2], NAMES[2:])
+    priors = Priors(small_model().weights, factor=2.0)
+    told = rough_population(many, priors, NAMES, np.array([-1.0, 0.5, 0.2]))
+    error = np.sqrt(np.diag(told.root @ told.root.T))
+    assert (np.abs(told.mean - own.mean(axis=0)) < 3.0 * error).all()
+    assert error[:2] == pytest.approx(own.std(axis=0)[:2] / np.sqrt(40), rel=0.25)
+    assert (np.abs(told.spread - own.std(axis=0)) < 3.0 * told.width).all()
+    assert (told.width < 0.5 * spread.max()).all()
+    assert told.score == pytest.approx(many.score(told.at))
+    nobody = rough_population(many, priors, (), told.at)
+    assert (nobody.spread.shape, nobody.score.shape) == ((0,), (40, 0))
+
+
+def test_a_rough_spread_is_the_one_of_normal_choices() -> None:
+    """Against an integral over the spread made here, where the square form is exact.
+
+    Forty people, one normal observation each of known precision, the mean being known.
+    """
+    rng = np.random.default_rng(3)
+    precision = rng.uniform(2.0, 30.0, 40)
+    seen = 0.4 * rng.normal(size=40) + rng.normal(size=40) / np.sqrt(precision)
+    spread, width = _spreads((precision * seen)[:, None], precision[:, None])
+    tried = np.linspace(1e-5, 3.0, 30_001)
+    sd = np.sqrt(tried[:, None] ** 2 + 1.0 / precision)
+    density = np.exp((norm.logpdf(seen, 0.0, sd)).sum(axis=1) - 0.5 * (tried / SPREAD_WIDTH) ** 2)
+    mean = (density * tried).sum() / density.sum()
+    square = (density * (tried - tried[density.argmax()]) ** 2).sum() / density.sum()
+    assert spread == pytest.approx([mean], rel=1e-3)
+    assert width == pytest.approx([np.sqrt(square)], rel=0.01)
 
 
 def stored(folder: Path) -> ModelCard:

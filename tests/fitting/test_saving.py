@@ -131,7 +131,7 @@ def population(diagnosis: Diagnosis) -> PopulationFit:
     spread = np.abs(np.array([0.4, 0.2, 0.0]) + 0.01 * rng.normal(size=(900, 3)))
     spread[:, 2] = 0.0
     person = mean + spread * rng.normal(size=(900, 3))
-    layout = Layout(names, names[:1], names[1:2])
+    layout = Layout(names, names[:2])
     return PopulationFit(layout, mean, spread, person, diagnosis, "pymc", 1.0, 20, 30)
 
 

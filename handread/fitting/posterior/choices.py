@@ -147,26 +147,39 @@ class ChoiceBlock(ArrayValue):
         mass = np.exp(-top) + np.exp(scores - top[..., None]).sum(axis=-1)
         return np.asarray(-(top + np.log(mass)))
 
-    def curvature(self, weights: Array) -> Array:
-        """Expected curvature of the log loss of all choices by weight, shape (n_names, n_names)."""
-        own = np.broadcast_to(weights, (len(self.people), len(self.names)))
-        scores = np.einsum("pnkf,pf->pnk", self.difference, own) + self.offset
-        prob = np.exp(scores + self.log_prob(weights)[..., None]) * self.weight[..., None]
+    def score(self, weights: Array) -> Array:
+        """Gradient of each person's log probability by its weights, shape (n_people, n_names)."""
+        return np.asarray(-np.einsum("pnk,pnkf->pf", self._prob(weights), self.difference))
+
+    def curvatures(self, weights: Array) -> Array:
+        """Expected curvature of each person's log loss by its own weights.
+
+        Parameters
+        ----------
+        weights
+            Shape (n_people, n_names) or (n_names,).
+
+        Returns
+        -------
+        Array
+            Shape (n_people, n_names, n_names).
+        """
+        prob = self._prob(weights)
         mean = np.einsum("pnk,pnkf->pnf", prob, self.difference)
-        flat = self.difference.reshape(-1, len(self.names))
         # a mean that was weighted once is squared, so one weight is taken out again
         share = np.where(self.weight > 0, 1.0 / np.where(self.weight > 0, self.weight, 1.0), 0.0)
-        square = (flat * prob.reshape(-1, 1)).T @ flat
-        return np.asarray(square - np.einsum("pnf,pn,png->fg", mean, share, mean))
+        n_people, n_names = len(self.people), len(self.names)
+        flat = self.difference.reshape(n_people, -1, n_names)
+        square = (flat * prob.reshape(n_people, -1, 1)).transpose(0, 2, 1) @ flat
+        return np.asarray(square - (mean * share[..., None]).transpose(0, 2, 1) @ mean)
 
-    def information(self, weights: Array) -> Array:
-        """Expected curvature of each person's log loss by weight, shape (n_people, n_names)."""
+    def _prob(self, weights: Array) -> Array:
+        """Probability of every other alternative, times the choice's weight."""
         own = np.broadcast_to(weights, (len(self.people), len(self.names)))
         scores = np.einsum("pnkf,pf->pnk", self.difference, own) + self.offset
-        prob = np.exp(scores + self.log_prob(weights)[..., None])
-        mean = np.einsum("pnk,pnkf->pnf", prob, self.difference)
-        square = np.einsum("pnk,pnkf->pnf", prob, self.difference**2)
-        return np.asarray(((square - mean**2) * self.weight[..., None]).sum(axis=1))
+        return np.asarray(
+            np.exp(scores + self.log_prob(weights)[..., None]) * self.weight[..., None]
+        )
 
 
 def pick_choices(

@@ -16,11 +16,9 @@ from handread.fitting.gathering import Gathered
 from handread.fitting.mode import Estimate, ModeFit
 from handread.fitting.mode.fit import with_estimates
 from handread.fitting.posterior.diagnose import Diagnosis, diagnose, refuse_unless_sound
-from handread.fitting.posterior.model import Block, Layout, first_layout, population_model
+from handread.fitting.posterior.model import Layout, first_layout, population_model
+from handread.fitting.posterior.rough import Block
 from handread.fitting.posterior.sampling import Draws, draw
-from handread.fitting.posterior.shim import ess
-from handread.fitting.posterior.sparse import SparseBlock
-from handread.fitting.posterior.spreads import likely_spreads
 from handread.fitting.priors import Priors
 from handread.fitting.saving import save_model
 from handread.fitting.versions import packages
@@ -40,7 +38,7 @@ class PopulationFit(ArrayValue):
     Attributes
     ----------
     layout
-        How each weight was written down.
+        Which weights differ between people.
     mean
         Draws of the mean of each weight, shape (n_draws, n_names).
     spread
@@ -138,73 +136,22 @@ def sample_population(
     seed
         Of the sampler.
     layout
-        How weights are written down; None to choose: for a sparse block by how much people's
-        choices say of them (``known_layout``), else by two short runs (``better_layout``).
+        Which weights differ between people; None for ``first_layout``.
     at
         Weights near which the people are, shape (n_names,); None for the centres of the priors.
     sampling
         Arguments of ``draw``.
     """
     options = dict(sampling or {})
-    if layout is None and isinstance(block, SparseBlock):
-        layout = known_layout(block, priors, at=at)
-    elif layout is None:
-        layout = better_layout(block, priors, seed=seed, at=at, options=options)
+    if layout is None:
+        centre = np.array([priors.value(name) for name in block.names])
+        layout = first_layout(block, centre if at is None else at)
     draws = draw(
         population_model(block, priors, layout, at=at), seed=seed,
         names=("mean", "spread", "own"), **options,
     )  # fmt: skip
     names = tuple(name for name in ("mean", "spread", "own") if name in draws.values)
     return _found(draws, layout, diagnose(draws, names), seed, block)
-
-
-def known_layout(block: SparseBlock, priors: Priors, *, at: Array | None = None) -> Layout:
-    """Layout by how much of a person's place its own choices tell, in seconds.
-
-    Which weights differ between people is up to ``first_layout``. Of these a weight is centred
-    where a typical person's choices tell more than half of its place, and raw elsewhere, where a
-    centred one would go along with its spread (Papaspiliopoulos, Roberts and Skold, Statistical
-    Science 22, 2007, from memory).
-    """
-    near = np.array([priors.value(name) for name in block.names]) if at is None else at
-    start = first_layout(block, near, least=COULD_BE_CENTRED)
-    told = likely_spreads(block, near, start.varying)
-    known = dict(zip(told.names, told.known.tolist(), strict=True))
-    centred = tuple(name for name in start.varying if known[name] > MOSTLY_KNOWN)
-    return Layout(start.names, centred, tuple(n for n in start.varying if n not in centred))
-
-
-def better_layout(
-    block: Block, priors: Priors, *, seed: int, options: Mapping[str, Any],
-    at: Array | None = None,
-) -> Layout:  # fmt: skip
-    """Layout by measured effective sample sizes of two short runs.
-
-    Every weight that could be centred is so in one run and raw in the other, and keeps the form
-    in which its spread had the larger size. Weights of which a person's choices say little are
-    raw in both: centred, they would make a funnel that takes hundreds of steps a draw.
-    """
-    centre = np.array([priors.value(name) for name in block.names])
-    start = first_layout(block, centre if at is None else at, least=COULD_BE_CENTRED)
-    if not start.centred:
-        return start
-    sizes = []
-    for way in (start, Layout(start.names, (), start.varying)):
-        draws = draw(
-            population_model(block, priors, way, at=at), seed=seed, names=("spread",),
-            **{**options, "n_draws": PILOT, "n_tune": PILOT, "n_chains": 2},
-        )  # fmt: skip
-        sizes.append(dict(zip(way.varying, ess(draws.values["spread"], "bulk"), strict=True)))
-    centred = tuple(name for name in start.centred if sizes[0][name] >= sizes[1][name])
-    return Layout(start.names, centred, tuple(n for n in start.varying if n not in centred))
-
-
-#: Draws and tuning steps of a run that chooses between two ways of writing a weight down.
-PILOT: Final = 200
-#: What a person's choices must say of a weight, against a spread of 0.3, to try it centred.
-COULD_BE_CENTRED: Final = 0.5
-#: Share of a person's place that its choices must tell for a weight to be centred.
-MOSTLY_KNOWN: Final = 0.5
 
 
 def _found(

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from handread.errors import HandreadError
 from handread.fitting.posterior.choices import ChoiceBlock
+from handread.fitting.posterior.rough import SPREAD_WIDTH, Block, Rough, rough_population
 from handread.fitting.posterior.sparse import SparseBlock
 from handread.fitting.priors import Priors
 from handread.values import ArrayValue
@@ -17,47 +18,28 @@ from handread.values import ArrayValue
 if TYPE_CHECKING:
     import pymc
 
-#: Choices with all their features, or with those that are not 0.
-Block = ChoiceBlock | SparseBlock
-
-#: Width of the half-normal prior of the spread between people, in nats.
-SPREAD_WIDTH: Final = 0.5
-#: Where the sampler starts a signed spread, nats; at 0 the people would have no slope.
-FIRST_SPREAD: Final = 0.15
-
 
 @dataclass(frozen=True, eq=False)
 class Layout(ArrayValue):
-    """How each weight is written down.
+    """Which weights differ between people.
 
     Attributes
     ----------
     names
         All weights, in the order of the block.
-    centred
-        Weights of people drawn around the mean itself: for weights that people show often.
-    raw
-        Weights of people as mean plus a signed spread times a standard normal: for those seldom
-        seen.
+    varying
+        Weights that differ between people.
     """
 
     names: tuple[str, ...]
-    centred: tuple[str, ...]
-    raw: tuple[str, ...]
+    varying: tuple[str, ...]
 
     def __post_init__(self) -> None:
-        both = {*self.centred, *self.raw}
-        if not both <= set(self.names) or set(self.centred) & set(self.raw):
+        if not set(self.varying) <= set(self.names) or len({*self.varying}) < len(self.varying):
             raise HandreadError(
-                f"centred {self.centred!r} and raw {self.raw!r}; accepted: different weights of "
-                f"{self.names!r}"
+                f"varying {self.varying!r}; accepted: different weights of {self.names!r}"
             )
         super().__post_init__()
-
-    @property
-    def varying(self) -> tuple[str, ...]:
-        """Weights that differ between people."""
-        return (*self.centred, *self.raw)
 
     @property
     def common(self) -> tuple[str, ...]:
@@ -65,13 +47,8 @@ class Layout(ArrayValue):
         return tuple(name for name in self.names if name not in self.varying)
 
 
-def first_layout(
-    block: Block, at: NDArray[np.float64], *, spread: float = 0.3, least: float = 1.0
-) -> Layout:
-    """Layout to start from, by how much each person's choices say of each weight.
-
-    A weight differs between people where at least half of them show it at all; it is centred
-    where a person's choices say more of it than a spread of that size does.
+def first_layout(block: Block, at: NDArray[np.float64], *, spread: float = 0.3) -> Layout:
+    """Let a weight differ between people where at least half of them show it at all.
 
     Parameters
     ----------
@@ -80,29 +57,12 @@ def first_layout(
     at
         Weights at which the information is taken, shape (n_names,).
     spread
-        Between people, nats.
-    least
-        What a person's choices must say of a centred weight, against that spread.
+        Between people, nats, that what a person's choices say of a weight is held against.
     """
-    information = block.information(at) * spread**2
+    information = np.einsum("pii->pi", block.curvatures(at)) * spread**2
     typical = np.median(information, axis=0)
-    varying = [i for i in range(len(block.names)) if typical[i] > 0.05]
-    centred = tuple(block.names[i] for i in varying if typical[i] >= least)
-    raw = tuple(block.names[i] for i in varying if typical[i] < least)
-    return Layout(block.names, centred, raw)
-
-
-def root_of_means(
-    block: Block, priors: Priors, layout: Layout, at: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Root of about the covariance that the means will have, shape (n_names, n_names).
-
-    The sampler moves in steps of this root, so that all directions are alike to it.
-    """
-    precision = block.curvature(at) + np.diag([priors.width(n) ** -2.0 for n in block.names])
-    varies = np.array([name in layout.varying for name in block.names])
-    between = np.diag(varies * SPREAD_WIDTH**2 / 4.0 / len(block.people))
-    return np.asarray(np.linalg.cholesky(np.linalg.inv(precision) + between))
+    shown = [name for name, told in zip(block.names, typical, strict=True) if told > 0.05]
+    return Layout(block.names, tuple(shown))
 
 
 def population_model(
@@ -117,7 +77,7 @@ def population_model(
     priors
         Centres and widths of the population's means.
     layout
-        How each weight is written down.
+        Which weights differ between people.
     at
         Weights near which the means are, shape (n_names,); None for the centres of the priors.
         Where the sampler starts and how it steps, no part of the posterior.
@@ -133,11 +93,11 @@ def population_model(
     The likelihood of a dense block is one batched product per person on differences to the kind
     thrown; that of a sparse block is one operation that visits the features that are not 0.
 
-    The spread of a raw weight is sampled with a sign, ``spread = |signed|``, as Gelman, Bayesian
-    Analysis 1, 2006, does with a redundant factor (from memory). Its size is half-normal, and the
-    sign is lost in the standard normals, so that the posterior is the same; but spreads near 0
-    need no long walk along a logarithm. ``signed`` and ``own_raw`` have two mirrored modes:
-    diagnostics are for ``mean``, ``spread`` and ``own``, which do not.
+    What the sampler moves is about standard normal and about independent, and the means, spreads
+    and weights of people are made of it: ``mean_steps`` by the root of about their covariance,
+    ``spread_steps`` by ``_spread``, ``own_steps`` by ``_people``. The logarithms of the slopes are
+    part of the density, so that the posterior is that of a normal population with half-normal
+    spreads, whatever ``at`` is.
     """
     import pymc as pm
     from pytensor import tensor
@@ -145,24 +105,19 @@ def population_model(
     pt: Any = tensor  # only partly typed where it is installed at all
     centre = np.array([priors.value(name) for name in block.names])
     width = np.array([priors.width(name) for name in block.names])
-    near = centre if at is None else at
-    root = root_of_means(block, priors, layout, near)
+    rough = rough_population(block, priors, layout.varying, centre if at is None else at)
     place = {name: i for i, name in enumerate(block.names)}
     order = [place[name] for name in (*layout.varying, *layout.common)]
-    n_people = len(block.people)
-    coords = {
-        "weight": block.names, "person": block.people, "varying": layout.varying,
-        "centred": layout.centred, "raw": layout.raw,
-    }  # fmt: skip
+    n_people, n_varying = len(block.people), len(layout.varying)
+    coords = {"weight": block.names, "person": block.people, "varying": layout.varying}
     with pm.Model(coords={name: list(held) for name, held in coords.items()}) as model:
-        steps = pm.Flat("mean_steps", dims="weight")
-        mean = pm.Deterministic("mean", near + pt.dot(root, steps), dims="weight")
+        steps = pm.Flat("mean_steps", dims="weight", initval=np.zeros(len(block.names)))
+        mean = pm.Deterministic("mean", rough.mean + pt.dot(rough.root, steps), dims="weight")
         pm.Potential("mean_prior", pm.logp(pm.Normal.dist(centre, width), mean).sum())
+        spread = _spread(rough)
         ordered = mean[order]
-        own = _people(layout, ordered, n_people)
-        same = pt.broadcast_to(
-            ordered[len(layout.varying) :], (n_people, len(layout.common))
-        )  # fmt: skip
+        own = _people(rough, mean, ordered[:n_varying], spread)
+        same = pt.broadcast_to(ordered[n_varying:], (n_people, len(layout.common)))
         every = pt.concatenate([own, same], axis=1)
         if isinstance(block, SparseBlock):
             from handread.fitting.posterior.likelihood import throws_log_prob
@@ -174,33 +129,52 @@ def population_model(
     return model
 
 
-def _people(layout: Layout, ordered: Any, n_people: int) -> Any:
-    """Spreads and weights of people, added to the model at hand; the weights.
+def _spread(rough: Rough) -> Any:
+    """Spreads, added to the model at hand.
 
-    `ordered` are the means, those of the varying weights first.
+    A step has the standard normal score that the spread has under a half-normal of about the width
+    of its own posterior. So a spread that may be 0 makes a normal hill, with no long walk along a
+    logarithm; and one that is far from 0 moves along a line.
+    """
+    import pymc as pm
+    from pytensor import tensor
+    from scipy.special import ndtr, ndtri
+
+    pt: Any = tensor
+    start = -ndtri(2.0 * ndtr(-rough.spread / rough.width))
+    steps = pm.Flat("spread_steps", dims="varying", initval=start)
+    scaled = np.sqrt(2.0) * pt.erfcinv(0.5 * pt.erfc(steps / np.sqrt(2.0)))
+    spread = pm.Deterministic("spread", rough.width * scaled, dims="varying")
+    slope = np.log(rough.width / 2.0) - 0.5 * (steps**2 - scaled**2)
+    prior = pm.logp(pm.HalfNormal.dist(SPREAD_WIDTH), spread)
+    pm.Potential("spread_prior", (prior + slope).sum())
+    return spread
+
+
+def _people(rough: Rough, mean: Any, of_varying: Any, spread: Any) -> Any:
+    """Weights of people, added to the model at hand.
+
+    A person's place between people, in spreads, is normal with mean `s d / (1 + s^2 j)` and
+    variance `1 / (1 + s^2 j)` where the log probability of its choices has slope `d` at the mean
+    and curvature `-j`, weights taken one at a time. A step counts from that mean in roots of that
+    variance. Where choices say nothing this is the place itself, where they say all it is counted
+    from what they say; in between, by how much they say (Papaspiliopoulos, Roberts and Skold,
+    Statistical Science 22, 2007, from memory, have it so for normal models).
     """
     import pymc as pm
     from pytensor import tensor
 
     pt: Any = tensor
-    n_centred = len(layout.centred)
-    spreads, parts = [], []
-    if layout.centred:
-        spreads.append(pm.HalfNormal("spread_centred", SPREAD_WIDTH, dims="centred"))
-        parts.append(pm.Normal(
-            "own_centred", ordered[:n_centred], spreads[0], dims=("person", "centred")
-        ))  # fmt: skip
-    if layout.raw:
-        start = np.full(len(layout.raw), FIRST_SPREAD)
-        signed = pm.Normal("signed", 0.0, SPREAD_WIDTH, dims="raw", initval=start)
-        raw = pm.Normal("own_raw", 0.0, 1.0, dims=("person", "raw"))
-        spreads.append(pt.abs(signed))
-        parts.append(ordered[n_centred : len(layout.varying)] + signed * raw)
-    spread = pt.concatenate(spreads) if spreads else pt.zeros(0)
-    pm.Deterministic("spread", spread, dims="varying")
-    own = pt.concatenate(parts, axis=1) if parts else pt.zeros((n_people, 0))
-    pm.Deterministic("own", own, dims=("person", "varying"))
-    return own
+    n_people, n_varying = rough.score.shape
+    steps = pm.Flat(
+        "own_steps", dims=("person", "varying"), initval=np.zeros((n_people, n_varying))
+    )
+    flat = np.ascontiguousarray(rough.curvature.reshape(n_people * n_varying, len(rough.at)))
+    slope = rough.score - pt.dot(flat, mean - rough.at).reshape((n_people, n_varying))
+    known = 1.0 + spread**2 * rough.own_curvature
+    place = spread * slope / known + steps / pt.sqrt(known)
+    pm.Potential("people", (pm.logp(pm.Normal.dist(0.0, 1.0), place) - 0.5 * pt.log(known)).sum())
+    return pm.Deterministic("own", of_varying + spread * place, dims=("person", "varying"))
 
 
 def _dense_log_prob(every: Any, block: ChoiceBlock, order: list[int]) -> Any:
@@ -226,7 +200,7 @@ def people_weights(layout: Layout, mean: Any, own: Any) -> NDArray[np.float64]:
     Parameters
     ----------
     layout
-        How each weight is written down.
+        Which weights differ between people.
     mean
         Draws of the means, shape (..., n_names).
     own

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from handread.fitting.posterior.choices import Linear
 from handread.fitting.posterior.fit import PopulationFit
-from handread.fitting.posterior.model import SPREAD_WIDTH
+from handread.fitting.posterior.rough import SPREAD_WIDTH
 from handread.fitting.posterior.units import Predicted, Units, held_against, thrown, units_of
 from handread.fitting.priors import Priors
 from handread.fitting.tables import ThrowTable

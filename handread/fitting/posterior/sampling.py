@@ -62,6 +62,7 @@ def draw(
     n_cores: int = 1,
     sampler: str | None = None,
     target_accept: float = 0.9,
+    max_depth: int = 10,
     names: tuple[str, ...] | None = None,
     progress: bool = False,
 ) -> Draws:
@@ -80,6 +81,8 @@ def draw(
         PyMC is told to use its own, since what it would choose hangs on what is installed.
     target_accept
         Of the step size.
+    max_depth
+        A trajectory has at most two to this power steps.
     names
         Variables to keep; None for all of the posterior.
     progress
@@ -103,7 +106,7 @@ def draw(
 
         found = nutpie.sample(
             nutpie.compile_pymc_model(model), seed=seed, progress_bar=progress, save_warmup=False,
-            **options,
+            maxdepth=max_depth, **options,
         )  # fmt: skip
     else:
         import pymc
@@ -111,7 +114,7 @@ def draw(
         with model:
             found = pymc.sample(
                 random_seed=seed, nuts_sampler="pymc", progressbar=progress,
-                compute_convergence_checks=False, **options,
+                compute_convergence_checks=False, max_treedepth=max_depth, **options,
             )  # fmt: skip
     posterior = found["posterior"]
     kept = names if names is not None else tuple(str(each) for each in posterior.data_vars)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from handread.errors import HandreadError
 from handread.fitting.posterior.fit import PopulationFit
-from handread.fitting.posterior.model import SPREAD_WIDTH
+from handread.fitting.posterior.rough import SPREAD_WIDTH
 from handread.fitting.priors import Priors
 from handread.values import ArrayValue
 

@@ -138,35 +138,40 @@ class SparseBlock(ArrayValue):
         mass = np.add.reduceat(np.exp(scores - top[self.choice]), begins)
         return np.asarray(scores - (top + np.log(mass))[self.choice])
 
-    def curvature(self, weights: Array) -> Array:
-        """Expected curvature of the log loss of all choices by weight, shape (n_names, n_names)."""
-        features, prob, mean = self._moments(weights)
-        by_weight = prob * self.weight[self.choice]
-        square = (features.T @ features.multiply(by_weight[:, None])).toarray()
-        return np.asarray(square - (mean.T * self.weight) @ mean)
+    def score(self, weights: Array) -> Array:
+        """Gradient of each person's log probability by its weights, shape (n_people, n_names)."""
+        from handread.fitting.posterior.kernels import choices_log_prob
 
-    def information(self, weights: Array) -> Array:
-        """Expected curvature of each person's log loss by weight, shape (n_people, n_names)."""
-        features, prob, mean = self._moments(weights)
-        square = _sums(features.power(2), prob, self.first_alternative)
-        each = (square - mean**2) * self.weight[:, None]
-        out = np.zeros((len(self.people), len(self.names)))
-        np.add.at(out, self.person, each)
-        return out
+        own = np.tile(weights, (len(self.people), 1)) if np.ndim(weights) == 1 else weights
+        return np.asarray(choices_log_prob(own, *(getattr(self, part) for part in PARTS))[1])
 
-    def _moments(self, weights: Array) -> tuple[csr_array, Array, Array]:
+    def curvatures(self, weights: Array) -> Array:
+        """Expected curvature of each person's log loss by its own weights.
+
+        Parameters
+        ----------
+        weights
+            Shape (n_people, n_names) or (n_names,).
+
+        Returns
+        -------
+        Array
+            Shape (n_people, n_names, n_names).
+        """
         features = self.features()
         prob = np.exp(self.log_probs(weights, features))
-        return features, prob, _sums(features, prob, self.first_alternative)
-
-
-def _sums(features: csr_array, prob: Array, first: NDArray[np.int64]) -> Array:
-    """Sum of features times probabilities of each choice, shape (n_choices, n_names)."""
-    from scipy.sparse import csr_array
-
-    shape = (len(first) - 1, len(prob))
-    by_choice = csr_array((prob, np.arange(len(prob)), first), shape=shape)
-    return np.asarray((by_choice @ features).toarray())
+        begins = self.first_alternative[self.first_choice]
+        out = np.empty((len(self.people), len(self.names), len(self.names)))
+        for person in range(len(self.people)):
+            choices = slice(self.first_choice[person], self.first_choice[person + 1])
+            here = slice(begins[person], begins[person + 1])
+            weight, dense = self.weight[choices], features[here].toarray()
+            weighted = dense * prob[here, None]
+            first = self.first_alternative[choices.start : choices.stop + 1] - begins[person]
+            mean = np.add.reduceat(weighted, first[:-1], axis=0)
+            out[person] = (weighted * np.repeat(weight, np.diff(first))[:, None]).T @ dense
+            out[person] -= (mean * weight[:, None]).T @ mean
+        return out
 
 
 def sparse_block(tables: GameTables, picked: NDArray[np.int64], linear: Linear) -> SparseBlock:
