@@ -34,9 +34,10 @@ THROWS_A_GAME: Final = 16
 #: How a club of people is sampled. All that the sampler moves is near to standard normal, so that
 #: larger steps than usual do no harm. Trajectories of seven steps go a third of a turn: longer ones
 #: would carry means to the other side, which suits their sizes, but squares to where they began,
-#: which R-hat of the worst of some thousand weights of people does not forgive.
+#: which R-hat of the worst of some thousand weights of people does not forgive. With 2,000 draws a
+#: chain one mean, which goes along with its spread, stood at 1.0104.
 CLUB_SAMPLING: Final = FrozenMap(
-    {"n_draws": 2000, "n_tune": 200, "target_accept": 0.7, "max_depth": 3}
+    {"n_draws": 3000, "n_tune": 200, "target_accept": 0.7, "max_depth": 3}
 )
 
 
