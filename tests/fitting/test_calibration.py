@@ -86,7 +86,7 @@ def test_the_reduced_model_has_the_likelihood_of_the_population(near: float | No
 
     def slope(name: str, of: int) -> np.ndarray:
         up, down = ({**moved, name: moved[name] + step} for step in (1e-5, -1e-5))
-        return np.log((np.asarray(place(up)[of]) - np.asarray(place(down)[of])) / 2e-5)
+        return np.asarray(np.log((np.asarray(place(up)[of]) - np.asarray(place(down)[of])) / 2e-5))
 
     mean, spread, raw = place(moved)
     two = float(reduced_model(chosen).compile_logp()(

@@ -375,12 +375,6 @@ def test_nothing_is_written_for_draws_that_cannot_be_trusted(tmp_path: Path) -> 
     priors = Priors(small_model().weights)
     with pytest.raises(HandreadError, match="not saved"):
         save_population(
-            tmp_path / "m",
-            small_model(),
-            None,
-            found,
-            priors,
-            Gathered((), {}),
-            "x",  # type: ignore[arg-type]
-        )
+            tmp_path / "m", small_model(), None, found, priors, Gathered((), {}), "x",  # type: ignore[arg-type]
+        )  # fmt: skip
     assert list(tmp_path.iterdir()) == []
