@@ -38,8 +38,31 @@ class ContentValue:
     __hash__ = None  # type: ignore[assignment]  # values that hold arrays are unhashable
 
 
+class FrozenCopies:
+    """What comes out of a pickle, or of a deep copy, is as frozen as what went in.
+
+    Numpy hands such arrays out writable. Whoever changed one would change a value under its reader,
+    and a compiled pass takes arrays that are read-only for others than those that are not: it would
+    be compiled again, and refuse a tuple that holds both.
+    """
+
+    def __setstate__(self, state: dict[str, Any]) -> None:
+        self.__dict__.update(state)
+        for held in state.values():
+            _freeze(held)
+
+
+def _freeze(held: Any) -> None:
+    """Make arrays read-only, those in tuples and dicts among them."""
+    if isinstance(held, np.ndarray):
+        held.flags.writeable = False
+    elif isinstance(held, tuple | dict):
+        for each in held.values() if isinstance(held, dict) else held:
+            _freeze(each)
+
+
 @dataclass(frozen=True, eq=False)
-class ArrayValue(ContentValue):
+class ArrayValue(FrozenCopies, ContentValue):
     """A frozen value with fields that are arrays.
 
     They are kept as read-only views, so that a value cannot change under its reader.

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handread.tiles import COPIES, Counts
-from handread.values import ArrayValue, frozen
+from handread.values import ArrayValue, FrozenCopies, frozen
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,7 +71,7 @@ class Hand:
 
 
 @dataclass(frozen=True, eq=False)
-class CompiledCard:
+class CompiledCard(FrozenCopies):
     """A card compiled to deduplicated targets; equal when the content hash is equal.
 
     Targets are sorted by hand. Groups of one target are in the card's order; a block of

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import cached_property
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,6 +56,10 @@ class ThrowStep(Step):
             return NotImplemented
         names = ("keep", "move", "kernel", "leak", "leak_to")
         return all(same_content(getattr(self, name), getattr(other, name)) for name in names)
+
+    def __reduce__(self) -> tuple[type[Step], tuple[Any, ...]]:
+        """Copies and pickles are plain steps: they hold numbers, not the model and its clues."""
+        return Step, (self.keep, self.move, self.kernel, self.leak, self.leak_to)
 
     @cached_property
     def _rows(self) -> tuple[Array, Array]:

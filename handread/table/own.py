@@ -24,6 +24,7 @@ from handread.table.events import (
 from handread.table.play import apply, start
 from handread.table.state import TableState
 from handread.tiles import JOKER, N_KINDS
+from handread.values import FrozenCopies
 
 
 @dataclass(frozen=True)
@@ -46,7 +47,7 @@ class Given:
 
 
 @dataclass(frozen=True, eq=False)
-class OwnRack:
+class OwnRack(FrozenCopies):
     """What is known of the concealed tiles of one seat.
 
     Attributes

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from handread.card.compiled import Rules
 from handread.tiles import JOKER, N_KINDS
-from handread.values import frozen
+from handread.values import FrozenCopies, frozen
 
 _NOBODY = (0, 0, 0, 0)
 
@@ -36,7 +36,7 @@ class Exposure:
 
 
 @dataclass(frozen=True, eq=False)
-class TableState:
+class TableState(FrozenCopies):
     """The public state of a table; compared by content, unhashable.
 
     Attributes

@@ -1,11 +1,16 @@
 """Undo, amend, branch, snapshot: a reader is a list of values."""
 
+import copy
+import dataclasses
 import pickle
+from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import pytest
 
 import handread as hr
+from handread.clues import registry
 from handread.reading import Reader
 from handread.table.events import Correct
 
@@ -73,6 +78,56 @@ def test_a_snapshot_comes_back_from_a_pickle(card: hr.CompiledCard) -> None:
     again.observe(hr.Discard(seat=2, kind=33))
     reader.observe(hr.Discard(seat=2, kind=33))
     assert again.beliefs == reader.beliefs
+
+
+@pytest.mark.parametrize("copied", [
+    copy.copy, copy.deepcopy, lambda value: pickle.loads(pickle.dumps(value)),
+], ids=["copy", "deepcopy", "pickle"])  # fmt: skip
+def test_copies_go_on_as_the_reader_does(
+    card: hr.CompiledCard, copied: Callable[[Any], Any]
+) -> None:
+    """Also past a group, after which one seat's arrays are new and the others' are copies."""
+    reader = opened(card)
+    reader.observe(hr.Discard(seat=2, kind=33))
+    again = Reader.restore(copied(card), copied(reader.snapshot()), model=copied(reader.model))
+    for event in (hr.Expose(0, 3, 0), hr.Discard(seat=0, kind=9), hr.Discard(seat=1, kind=8)):
+        again.observe(event)
+        reader.observe(event)
+    assert again.beliefs == reader.beliefs
+    assert again.log == reader.log
+
+
+def test_what_a_copy_holds_is_read_only(card: hr.CompiledCard) -> None:
+    reader = opened(card)
+    again = pickle.loads(pickle.dumps((reader.snapshot(), reader.model, card)))
+    arrays, met = list[np.ndarray](), set[int]()
+    todo: list[Any] = [*again]
+    while todo:
+        held = todo.pop()
+        if id(held) in met:
+            continue
+        met.add(id(held))
+        if isinstance(held, np.ndarray):
+            arrays.append(held)
+        elif isinstance(held, tuple | list):
+            todo.extend(held)
+        elif isinstance(held, dict):
+            todo.extend(held.values())
+        elif hasattr(held, "__dict__") and type(held).__module__.startswith("handread"):
+            todo.extend(vars(held).values())
+    assert len(arrays) > 100
+    assert not [array.shape for array in arrays if array.flags.writeable]
+
+
+def test_a_snapshot_holds_no_model(card: hr.CompiledCard) -> None:
+    """A clue may be a function that no pickle can hold."""
+    use = next(clue for clue in registry() if clue.name == "use")
+    own = dataclasses.replace(use, keep=lambda context, weights: use.keep(context, weights))
+    reader = Reader(card, model=hr.build_model(card, clues=(own,)))
+    for kind in OPENING:
+        reader.observe(hr.Discard(seat=reader.state.turn, kind=kind))
+    again = pickle.loads(pickle.dumps(reader.snapshot()))
+    assert (again.moments, again.log) == (tuple(reader._moments), reader.log)
 
 
 def test_a_snapshot_of_other_weights_is_refused(card: hr.CompiledCard) -> None:
