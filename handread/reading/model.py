@@ -27,6 +27,7 @@ from handread.reading.kernel import (
     near_targets,
 )
 from handread.reading.kernels import gather_near
+from handread.reading.recent import put
 from handread.table.state import Exposure
 from handread.values import ArrayValue, frozen
 
@@ -34,6 +35,8 @@ Array = NDArray[np.float64]
 
 #: Sets of shown groups of which what follows is kept, the empty one among them.
 _MOST_SHOWN: Final = 16
+#: Tables kept of a kind: twice as many as the clues that come with the library can fill.
+MOST_KEPT: Final = 1024
 _NOWHERE: Final = frozen(np.eye(4))
 
 
@@ -147,12 +150,12 @@ class Model(ArrayValue):
 
     @cached_property
     def kept_scores(self) -> dict[tuple[Hashable, ...], tuple[Array, Array]]:
-        """Score tables of clues that look at little, see ``Clue.looks_at``; filled as they come."""
+        """Score tables of clues that look at little, see ``Clue.looks_at``; the last asked for."""
         return {}
 
     @cached_property
     def kept(self) -> dict[tuple[Hashable, ...], Array]:
-        """What else looks at little, by its name and what it looks at; filled as it comes."""
+        """What else looks at little, by its name and what it looks at; the last asked for."""
         return {}
 
     @cached_property
@@ -175,9 +178,7 @@ class Model(ArrayValue):
             wants = wants_of(self.card, left, self.nearby)
             kernel = masked(self.kernel, fits, _NOWHERE)
             found = Shown(frozen(fits), frozen(left), wants, kernel)
-            for old in list(self._shown)[: max(len(self._shown) - _MOST_SHOWN + 1, 0)]:
-                self._shown.pop(old, None)
-        self._shown[exposures] = found  # the last asked for comes last
+        put(self._shown, exposures, found, _MOST_SHOWN)  # the last asked for comes last
         return found
 
     @cached_property

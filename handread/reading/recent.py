@@ -5,7 +5,26 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable
 from typing import Generic, TypeVar
 
+K = TypeVar("K")
 T = TypeVar("T")
+
+
+def put(held: dict[K, T], key: K, value: T, most: int) -> None:
+    """Hold one value more; where there are as many as `most`, those that came first go.
+
+    Several threads may do so at once.
+
+    Examples
+    --------
+    >>> held = {"a": 1, "b": 2}
+    >>> put(held, "c", 3, 2)
+    >>> held
+    {'b': 2, 'c': 3}
+    """
+    if len(held) >= most:
+        for old in list(held)[: len(held) - most + 1]:
+            held.pop(old, None)
+    held[key] = value
 
 
 class Recent(Generic[T]):
@@ -39,8 +58,5 @@ class Recent(Generic[T]):
         found = self._held.get(key)
         if found is None:
             found = (rests_on, make())
-            if len(self._held) >= self._most:
-                for old in list(self._held)[: len(self._held) - self._most + 1]:
-                    self._held.pop(old, None)
-            self._held[key] = found
+            put(self._held, key, found, self._most)
         return found[1]

@@ -12,6 +12,8 @@ from handread.clues.context import looks
 from handread.clues.contract import Clue, no_mark, no_score
 from handread.clues.turn_kernels import scale_by_count, scale_by_reach
 from handread.reading.looking import Seen
+from handread.reading.model import MOST_KEPT
+from handread.reading.recent import put
 from handread.table.events import Discard
 from handread.tiles import N_KINDS
 from handread.values import evolve, frozen, read_only
@@ -54,9 +56,11 @@ def clue_scores(seen: Seen, number: int) -> tuple[Array, Array]:
     if clue.looks_at is None:
         return _score(seen, clue)
     key = (number, *looks(seen.context, clue.looks_at))
-    if key not in kept:
-        kept[key] = _score(seen, clue)
-    return kept[key]
+    found = kept.get(key)
+    if found is None:
+        found = _score(seen, clue)
+        put(kept, key, found, MOST_KEPT)
+    return found
 
 
 def _score(seen: Seen, clue: Clue) -> tuple[Array, Array]:
@@ -93,7 +97,8 @@ def kept(seen: Seen, what: Hashable, names: tuple[str, ...], make: Callable[[], 
     key = (what, *looks(seen.context, names))
     found = seen.model.kept.get(key)
     if found is None:
-        found = seen.model.kept[key] = frozen(make())
+        found = frozen(make())
+        put(seen.model.kept, key, found, MOST_KEPT)
     return found
 
 
