@@ -1,7 +1,7 @@
 """Who holds what in plain loops and sums over whole matrices: what the compiled pass is held to.
 
 Works from the groups of the card and those that each seat has left, one target at a time, and
-calls none of the kernels of ``handread.reading.expecting``.
+calls none of the kernels of ``handread.reading.expecting`` and ``finishing``.
 """
 
 from __future__ import annotations

@@ -12,14 +12,8 @@ from scipy.stats import binom
 import handread as hr
 from handread.clues.holding import binomial_tails
 from handread.reading import Belief, Reader, Surroundings, build_model
-from handread.reading.expecting import (
-    alike,
-    fill_reach,
-    fill_tails,
-    fill_there,
-    scale_matrix,
-    share_out,
-)
+from handread.reading.expecting import fill_reach, fill_there, scale_matrix, share_out
+from handread.reading.finishing import alike, fill_tails
 from handread.reading.holdings import surroundings
 from handread.simulate import simulate_games
 from handread.simulate.seen import seen_by
