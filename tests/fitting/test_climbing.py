@@ -112,6 +112,24 @@ def test_a_look_at_claims_agrees_with_their_log_probabilities() -> None:
     assert moved @ squares @ moved.T == pytest.approx((each * weight) @ each.T, rel=1e-6, abs=1e-4)
 
 
+def test_what_is_let_pass_bends_by_the_jokers_for_another_plan_too() -> None:
+    """Each number on its own: beside the bends of groups shown, those by tilts are small."""
+    columns = windows(60, 7)
+    columns |= {"outcome": np.full(60, -1, np.int8), "loose": np.zeros(60, np.int8)}
+    columns |= {"anew": np.zeros(60, bool), "open": np.zeros((60, 18), np.float32)}
+    rows, weight = ClaimRows(columns), columns["weight"].astype(float)
+    setting = dict(LORE["claims"]) | {"anew": 0.6, "held_copies": 0.7, "held_jokers": -0.4}
+    numbers, step = claim_numbers(setting), 1e-4
+    bend = rows.look(weight, numbers, 1)[2]
+    for i in range(len(numbers)):
+        up, down = numbers.copy(), numbers.copy()
+        up[i] += step
+        down[i] -= step
+        above, below = (rows.look(weight, at, 1)[1] for at in (up, down))
+        assert bend[i] == pytest.approx(-(above - below) / (2 * step), rel=1e-5, abs=1e-6)
+    assert np.count_nonzero(np.abs(bend.diagonal()) > 0.1) > 3
+
+
 def test_sums_of_redeems_agree_with_their_probabilities() -> None:
     columns = {name: values.astype(float) for name, values in redeems(60, 3).items()}
     held, weight = columns["held"], columns["weight"]

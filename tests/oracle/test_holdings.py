@@ -12,7 +12,7 @@ from scipy.stats import binom
 import handread as hr
 from handread.clues.holding import binomial_tails
 from handread.reading import Belief, Reader, Surroundings, build_model
-from handread.reading.expecting import fill_reach, fill_there, scale_matrix, share_out
+from handread.reading.expecting import _enough, fill_reach, fill_there, scale_matrix, share_out
 from handread.reading.finishing import alike, fill_tails
 from handread.reading.holdings import surroundings
 from handread.simulate import simulate_games
@@ -71,6 +71,18 @@ def test_the_pass_equals_its_plain_twin(name: str, viewer: str, every: int) -> N
             hold_to_plain(around, plain_surroundings(model, beliefs, state, seat, own))
             if around.floor is not None:
                 hold_to_plain(around.floor, plain_surroundings(model, beliefs, state))
+
+
+def test_some_copies_are_left_however_many_others_keep() -> None:
+    """One copy in twenty, by chance, where they are expected to keep them all."""
+    unseen = np.arange(N_KINDS) % 5
+    hoarded = np.array([0.0, 0.5, 1.0, 2.0])[:, None] * unseen
+    enough = _enough(unseen, hoarded)
+    assert enough.shape == (N_KINDS, 4, 5)
+    for seat, kept in enumerate((1.0, 0.5, 0.05, 0.05)):
+        for most in range(5):
+            plain = binom.sf(most - 1, unseen, kept)
+            np.testing.assert_allclose(enough[:, seat, most], plain, atol=1e-12)
 
 
 def test_the_pass_equals_its_plain_twin_where_tiles_were_passed_on() -> None:

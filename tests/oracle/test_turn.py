@@ -128,6 +128,34 @@ def test_the_odds_of_a_throw_are_its_scores_summed(seed: int) -> None:
     assert event.kind < N_KINDS
 
 
+def test_two_groups_of_one_kind_lack_tiles_each_on_its_own() -> None:
+    """No card that comes with the library has two such groups with jokers; a user's may."""
+    card = hr.load_card("small")
+    kinds, demand = card.group_kind.copy(), card.demand.copy()
+    doubled = 0
+    for g in range(card.n_targets):
+        one, two = np.append(np.flatnonzero(card.group_joker[g]), [-1, -1])[:2]
+        if two >= 0:
+            demand[g, kinds[g, two]] -= card.group_size[g, two]
+            kinds[g, two] = kinds[g, one]
+            demand[g, kinds[g, one]] += card.group_size[g, two]
+            doubled += 1
+    assert doubled > 10
+    model = hr.build_model(replace(card, group_kind=kinds, demand=demand))
+    seen, event, offers = some_seen(3)
+    rng, n = np.random.default_rng(3), model.card.n_targets
+    belief, reach = start_belief(model, 1), 0.1 + rng.random(N_KINDS)
+    context = replace(seen.context, within_reach=reach)
+    for copies in range(5):
+        free = np.full(N_KINDS, copies, dtype=np.int64)
+        seen = Seen(model, belief, context, free, rng.random(n))
+        found, plain = (make(seen, event, offers) for make in (throw_step, plain_step))
+        np.testing.assert_allclose(found.keep, plain.keep, rtol=1e-12)
+        assert plain.move is not None
+        assert found.move is not None
+        np.testing.assert_allclose(found.move, plain.move, rtol=1e-12)
+
+
 def test_a_throw_equals_the_step_of_its_fields() -> None:
     step = throw_step(*some_seen(1))
     same = Step(step.keep, step.move, step.kernel)
