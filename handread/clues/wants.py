@@ -78,6 +78,11 @@ class Wants(ArrayValue):
     codes: Codes
 
     @cached_property
+    def groups(self) -> tuple[NDArray[np.uint8], ...]:
+        """The first five fields, as compiled passes take them."""
+        return self.kinds, self.bare_kinds, self.bare, self.open_kinds, self.open
+
+    @cached_property
     def cells(self) -> Cells:
         """The kinds of use that each target has; worth its while where most targets count."""
         most = np.count_nonzero(self.codes[:-N_UNMODELLED]) + np.count_nonzero(self.open)

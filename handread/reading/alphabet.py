@@ -25,8 +25,8 @@ from handread.reading.observe import (
     late_winners,
     offered_kinds,
     offers,
-    others_in_order,
 )
+from handread.reading.window import answers, others_in_order
 from handread.table.events import Discard, Event, Expose, Redeem, WallGame, Win
 from handread.table.own import OwnRack
 from handread.table.state import TableState
@@ -116,19 +116,15 @@ def claim_outcomes(
     """
     if state.window is None:
         return [], 1.0
-    thrown = state.floor[state.window]
-    order = others_in_order(state, thrown.seat)
+    asked = answers(model, beliefs, state, around)
     no_win, refuse, shown = [], [], []
-    for seat in order:
-        seen = likelihood.see(model, beliefs[seat], state, around)
-        probs = beliefs[seat].probs
-        would = likelihood.claims(seen, thrown.kind)
-        passes = (1.0 - would.win) * probs
+    for seat, would in asked:
+        passes = (1.0 - would.win) * beliefs[seat].probs
         no_win.append(float(passes.sum()))
         shown.append(would.shown_by(passes))
         refuse.append(no_win[-1] - float(shown[-1].sum()))
     out: Outcomes = []
-    for i, seat in enumerate(order):
+    for i, (seat, _) in enumerate(asked):
         out.append((Win(seat, True), math.prod(no_win[:i]) * (1.0 - no_win[i])))
         others = math.prod(refuse[:i]) * math.prod(no_win[i + 1 :])
         for (size, jokers), prob in zip(SHAPES, shown[i].tolist(), strict=True):

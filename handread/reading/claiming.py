@@ -20,9 +20,11 @@ from handread.clues.claims import (
 )
 from handread.clues.codes import N_UNMODELLED, claim_masks, claimable_bits
 from handread.clues.wins import prob_ready
+from handread.reading.belief import Belief
 from handread.reading.looking import Seen
+from handread.reading.model import Model
 from handread.reading.recent import Recent
-from handread.values import ArrayValue, frozen
+from handread.values import ArrayValue, frozen, made
 
 Array = NDArray[np.float64]
 _N_OPEN = frozen(
@@ -37,8 +39,8 @@ class Claims(ArrayValue):
 
     Attributes
     ----------
-    seen
-        The seat.
+    model, belief
+        The model of the reading, and the belief about the seat.
     kind
         The tile thrown.
     possible
@@ -52,7 +54,8 @@ class Claims(ArrayValue):
         that it does neither; shape (3, n_rows).
     """
 
-    seen: Seen
+    model: Model
+    belief: Belief
     kind: int
     possible: NDArray[np.bool_]
     table: Array
@@ -68,13 +71,13 @@ class Claims(ArrayValue):
     @cached_property
     def _masks(self) -> NDArray[np.uint8]:
         """Sets of open sizes of each target, see ``clues.codes.claim_masks``."""
-        return claim_masks(self.seen.model.card, self.seen.belief.left, self.kind)[0]
+        return claim_masks(self.model.card, self.belief.left, self.kind)[0]
 
     @cached_property
     def rows(self) -> NDArray[np.intp]:
         """Row of `table` for each row: all groups, then those with jokers, shape (2, n_rows)."""
-        rows = np.empty((2, self.seen.model.n_rows), dtype=np.intp)
-        rows[:, :-N_UNMODELLED] = self._masks * self.seen.belief.fits
+        rows = np.empty((2, self.model.n_rows), dtype=np.intp)
+        rows[:, :-N_UNMODELLED] = self._masks * self.belief.fits
         rows[:, -N_UNMODELLED:] = np.arange(N_MASKS, N_MASKS + N_UNMODELLED)
         return rows
 
@@ -108,7 +111,7 @@ class Claims(ArrayValue):
 
     def changes(self, shape: int) -> Array:
         """Probability that each row shows one group and changes its plan with it, given no win."""
-        out = np.zeros(self.seen.model.n_rows)
+        out = np.zeros(self.model.n_rows)
         out[:-N_UNMODELLED] = self.anew[shape]
         return out
 
@@ -124,12 +127,12 @@ class Claims(ArrayValue):
         `probs` need not sum to 1; misplays are counted in.
         """
         out = np.empty(_N_SHAPES)
-        belief = self.seen.belief
+        belief = self.belief
         fill_shown(self._masks, belief.fits, probs, self.table, self.misplay, out)
         return out
 
 
-#: Three seats look at each throw, and the next one comes soon.
+#: Seats asked alone: what is told of a claim asks again for what the update has asked.
 _RECENT: Final[Recent[Claims]] = Recent(6)
 
 
@@ -151,4 +154,7 @@ def _claims(seen: Seen, kind: int) -> Claims:
         card.wanting[kind], kind, claimable_bits(claimable), wins["in_error"],
         wins["takes"] * prob_ready(context, wins), rates.misplay, table, answers,
     )  # fmt: skip
-    return Claims(seen, kind, possible, frozen(table), wrong, frozen(answers))
+    return made(
+        Claims, model=model, belief=belief, kind=kind, possible=possible, table=frozen(table),
+        wrong=wrong, answers=frozen(answers),
+    )  # fmt: skip

@@ -16,16 +16,17 @@ from handread.reading.evidence import Observed
 from handread.reading.look import free_copies
 from handread.reading.model import Model
 from handread.reading.seated import unseen_from
-from handread.reading.step import Step
+from handread.reading.step import Step, told
 from handread.table.events import AnyEvent, Event, Passed, Rack
 from handread.table.own import OwnRack, follow_rack
 from handread.table.state import Exposure, TableState
 from handread.tiles import N_KINDS
-from handread.values import frozen
+from handread.values import frozen, made
 
 Array = NDArray[np.float64]
 
 _NOTHING: Final = frozen(np.zeros(N_KINDS, dtype=np.int64))
+_NO_NEWS: Final = frozen(np.zeros(0, dtype=np.intp)), frozen(np.zeros(0))
 
 
 def turned_up(
@@ -69,14 +70,18 @@ def turned_up(
         if kernel.any_mass > 0:  # something fits
             alike = (seat == viewer, id(kernel), belief.exposures)
             if alike not in steps:
-                steps[alike] = Step(turned_up_ratio(model, belief, kinds, shares))
-            yield Observed("elsewhere", seat, int(kinds[0]), steps[alike])
+                steps[alike] = told(turned_up_ratio(model, belief, kinds, shares))
+            yield made(
+                Observed, what="elsewhere", seat=seat, kind=int(kinds[0]), step=steps[alike]
+            )
 
 
 def _news(
     before: NDArray[np.integer], after: NDArray[np.integer]
 ) -> tuple[NDArray[np.intp], Array]:  # fmt: skip
     """Kinds of which copies turned up between two moments, and their ``log_shares``."""
+    if before is after:
+        return _NO_NEWS
     shares = log_shares(before, after)
     kinds = shares.nonzero()[0]
     return kinds, shares[kinds]

@@ -14,9 +14,10 @@ from handread.reading.alphabet import next_observations
 from handread.reading.around import Surroundings
 from handread.reading.belief import Belief
 from handread.reading.family_kernels import pass_and_show
-from handread.reading.likelihood import claims, see
+from handread.reading.likelihood import Claims, claims, see
 from handread.reading.model import Model
-from handread.reading.observe import laid_throw, others_in_order
+from handread.reading.observe import laid_throw
+from handread.reading.window import answers
 from handread.table.events import Discard, Expose, Win
 from handread.table.own import OwnRack
 from handread.table.state import TableState
@@ -117,26 +118,22 @@ def open_throw(
     """
     if state.window is None:
         raise HandreadError("no throw lies open; one does after a throw of anything but a joker")
-    thrown = state.floor[state.window]
-    order = others_in_order(state, thrown.seat)
-    answers = [alone(model, beliefs[seat], state, around, thrown.kind) for seat in order]
-    return together(thrown.kind, order, answers)
+    asked = answers(model, beliefs, state, around)
+    kind, order = state.floor[state.window].kind, [seat for seat, _ in asked]
+    return together(kind, order, [alone(would) for _, would in asked])
 
 
-def alone(
-    model: Model, belief: Belief, state: TableState, around: Surroundings, kind: int
-) -> tuple[float, float]:
+def alone(would: Claims) -> tuple[float, float]:
     """Probability that a seat does not win on a throw, and that it shows a group with it.
 
     Each is what the seat would do if nobody had priority over it.
     """
-    would = claims(see(model, belief, state, around), kind)
-    passes, shows = pass_and_show(would.win, would.takes(), belief.probs)
+    passes, shows = pass_and_show(would.win, would.takes(), would.belief.probs)
     return passes, shows
 
 
 def together(
-    kind: int, order: Sequence[int], answers: Sequence[tuple[float, float]]
+    kind: int, order: Sequence[int], each: Sequence[tuple[float, float]]
 ) -> OpenThrow:  # fmt: skip
     """Put what each seat would do alone together, by priority.
 
@@ -146,13 +143,13 @@ def together(
         The throw.
     order
         Seats that may take it, nearest to the thrower first.
-    answers
+    each
         What each of them would do, see ``alone``.
     """
     taken, wins = [0.0] * 4, [0.0] * 4
     won_by_none, refused_by_all = 1.0, 1.0  # of the seats asked so far
-    for place, (seat, (no_win, shows)) in enumerate(zip(order, answers, strict=True)):
-        later = math.prod(none for none, _ in answers[place + 1 :])
+    for place, (seat, (no_win, shows)) in enumerate(zip(order, each, strict=True)):
+        later = math.prod(none for none, _ in each[place + 1 :])
         wins[seat] = won_by_none * (1.0 - no_win)
         taken[seat] = refused_by_all * later * shows
         won_by_none *= no_win

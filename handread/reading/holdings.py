@@ -9,7 +9,7 @@ second time half-way.
 
 from __future__ import annotations
 
-from operator import attrgetter
+from operator import attrgetter, sub
 from typing import Final
 
 from handread.reading.around import Surroundings
@@ -19,13 +19,10 @@ from handread.reading.model import Model
 from handread.reading.seated import passed_on, unknown_in_rack, unseen_from
 from handread.table.own import OwnRack
 from handread.table.state import TableState
-from handread.values import read_only
+from handread.values import frozen, made, read_only
 
-#: What the compiled pass asks of each belief, in its order.
-_OF_BELIEF: Final = attrgetter(
-    "wants.kinds", "wants.bare_kinds", "wants.bare", "wants.open_kinds", "wants.open",
-    "fits", "probs",
-)  # fmt: skip
+#: What the compiled pass asks of each belief beside what its targets want, in its order.
+_OF_BELIEF: Final = attrgetter("fits", "probs")
 
 
 def surroundings(
@@ -50,15 +47,19 @@ def surroundings(
         The viewer's seat and its concealed tiles; None on the floor.
     """
     copies, redeemed = state.free, sum(state.jokers_held)  # those redeemed have been seen
-    racks = [n - known for n, known in zip(state.concealed, state.n_known, strict=True)]
+    racks = list(map(sub, state.concealed, state.n_known))
     if viewer is not None and own is not None:
         copies = read_only(unseen_from(state, viewer, own))
         racks[viewer] = unknown_in_rack(state, viewer, own)
         redeemed -= state.jokers_held[viewer]
     unseen, holds, odds, needs, finish, shares, pool = expect(
-        *zip(*map(_OF_BELIEF, beliefs), strict=True),
+        *zip(*[(*belief.wants.groups, *_OF_BELIEF(belief)) for belief in beliefs], strict=True),
         copies, redeemed, tuple(racks), state.known, state.concealed, state.turns, state.wall,
         *passed_on(model, state, own),
     )  # fmt: skip
     floor = None if viewer is None else surroundings(model, beliefs, state)
-    return Surroundings(unseen, holds, odds, needs, finish, shares, pool, viewer, floor)
+    return made(
+        Surroundings, unseen=frozen(unseen), holds=frozen(holds), odds=frozen(odds),
+        needs=frozen(needs), finish=frozen(finish), shares=frozen(shares), pool=pool,
+        viewer=viewer, floor=floor,
+    )  # fmt: skip

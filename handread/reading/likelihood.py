@@ -18,7 +18,7 @@ from handread.reading.claiming import Claims, claims
 from handread.reading.family_kernels import drift_families
 from handread.reading.looking import Seen, see
 from handread.reading.recent import Recent
-from handread.reading.step import Step
+from handread.reading.step import Step, told
 from handread.reading.throwing import throw_marks, throw_scores, throw_tables
 from handread.reading.turn import ThrowStep, places, rates_of_leaving
 from handread.table.events import Discard
@@ -148,7 +148,7 @@ def exposures_step(seen: Seen, fits: NDArray[np.bool_]) -> Step:
 
 def refuse_step(seen: Seen, kind: int) -> Step:
     """The seat could have taken `kind`, to show a group or to win, and did not."""
-    return Step(claims(seen, kind).refuses)
+    return told(claims(seen, kind).refuses)
 
 
 def voice_step(seen: Seen, kind: int) -> Step:
@@ -170,7 +170,7 @@ def received_step(seen: Seen, kinds: tuple[int, ...]) -> Step:
 
 def no_win_step(seen: Seen, kind: int) -> Step:
     """Somebody with priority took `kind`: all that is known is that this seat did not win."""
-    return Step(1.0 - claims(seen, kind).win)
+    return told(frozen(1.0 - claims(seen, kind).win))
 
 
 def no_late_win_step(seen: Seen, kind: int) -> Step:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,16 +9,10 @@ from handread.clues.context import Context
 from handread.reading.around import Surroundings
 from handread.reading.model import Model
 from handread.table.state import TableState
-from handread.tiles import JOKER, N_KINDS
-from handread.values import evolve, frozen
+from handread.tiles import JOKER
+from handread.values import frozen, made
 
 Counts = NDArray[np.int64]
-_NOTHING: Final = frozen(np.zeros(N_KINDS, dtype=np.int64))
-#: A seat of which nothing is said, to be filled in: contexts are made by the million.
-_NOWHERE: Final = Context(
-    0, 0, _NOTHING.astype(np.float64), _NOTHING, _NOTHING, _NOTHING, 0, 0, 0, 0, 0, 0,
-    _NOTHING.astype(np.float64),
-)  # fmt: skip
 
 
 def free_copies(state: TableState) -> Counts:
@@ -46,7 +38,7 @@ def look(
     acting
         Whether the seat is on turn: it then holds the tile that it has drawn.
     """
-    known = int(state.known[seat, JOKER])
+    known = int(state.known[seat, JOKER]) if state.n_known[seat] else 0
     concealed = state.concealed[seat] + int(acting and state.holder != seat)
     reach = around.reach(seat, max(concealed - state.n_known[seat], 0))
     if known:
@@ -54,13 +46,13 @@ def look(
     last = state.floor[-1] if state.floor else None
     if last is not None and (last.taken_by is not None or last.seat == seat):
         last = None
-    return evolve(
-        _NOWHERE,
+    return made(
+        Context,
         seat=seat,
         turn=state.turns[seat],
         within_reach=frozen(reach),
         unseen=around.unseen,
-        seen=frozen(state.seen.astype(np.int64)),
+        seen=state.seen_copies,
         own_thrown=state.thrown[seat],
         concealed=concealed,
         pool=around.pool,
@@ -68,10 +60,15 @@ def look(
         threat=_threat(state, seat),
         wall=state.wall,
         known_jokers=known,
-        may_show=state.wall > 0 or not state.certain or "last exposure" in state.switches,
+        may_show=may_show(state),
         demand=model.demand,
         last_unclaimed=None if last is None else last.kind,
     )
+
+
+def may_show(state: TableState) -> bool:
+    """Whether the rules allow a group to be shown now."""
+    return state.wall > 0 or not state.certain or "last exposure" in state.switches
 
 
 def _threat(state: TableState, seat: int) -> int:

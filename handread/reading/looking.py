@@ -18,7 +18,7 @@ from handread.reading.look import free_copies, look
 from handread.reading.model import Model
 from handread.reading.recent import Recent
 from handread.table.state import TableState
-from handread.values import ArrayValue
+from handread.values import ArrayValue, made
 
 Array = NDArray[np.float64]
 
@@ -88,6 +88,9 @@ def see(
 
     def looked() -> Seen:
         context = look(model, state, around, belief.seat, acting=acting)
-        return Seen(model, belief, context, free_copies(state), around.finish[belief.seat])
+        return made(
+            Seen, model=model, belief=belief, context=context, free=free_copies(state),
+            finish=around.finish[belief.seat],
+        )  # fmt: skip
 
     return _RECENT.get((model, belief, state, around), acting, looked)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Hashable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -185,6 +185,17 @@ class Model(ArrayValue):
     def claim_rates(self) -> ClaimRates:
         """Weights of claims as tables of claims take them."""
         return claim_rates(self.weights["claims"])
+
+    @cached_property
+    def window_rates(self) -> tuple[tuple[Any, ...], tuple[float, ...]]:
+        """Rates of claims and weights of wins as ``window_kernels.answer_all`` takes them."""
+        each, wins = self.claim_rates, self.weights["wins"]
+        names = ("in_error", "takes", "ready", "per_turn", "per_exposure")
+        rates = (
+            each.willing, each.loose, float(each.anew), float(each.held_copies),
+            float(each.held_jokers), float(each.misplay),
+        )  # fmt: skip
+        return rates, tuple(float(wins[name]) for name in names)
 
     @cached_property
     def looks_at(self) -> tuple[str, ...]:

@@ -18,7 +18,8 @@ from handread.reading.belief import Belief
 from handread.reading.evidence import Observed
 from handread.reading.look import free_copies
 from handread.reading.model import Model
-from handread.reading.step import Step
+from handread.reading.step import Step, told
+from handread.reading.window import answers, others_in_order
 from handread.table.events import (
     Discard,
     Drew,
@@ -34,6 +35,7 @@ from handread.table.events import (
 )
 from handread.table.rules.ends import over_exposure
 from handread.table.state import TableState
+from handread.values import made
 
 
 def offers(state: TableState) -> tuple[tuple[int, int], ...]:
@@ -50,11 +52,6 @@ def offers(state: TableState) -> tuple[tuple[int, int], ...]:
 def offered_kinds(state: TableState) -> tuple[int, ...]:
     """Kinds of ``offers``, each once."""
     return tuple(sorted({kind for _, kind in offers(state)}))
-
-
-def others_in_order(state: TableState, thrower: int) -> list[int]:
-    """Live seats other than the thrower, nearest in turn first."""
-    return [s for step in (1, 2, 3) if state.live[s := (thrower + step) % 4]]
 
 
 def laid_throw(state: TableState) -> tuple[int, int] | None:
@@ -148,10 +145,8 @@ def _takes(event: Event, state: TableState) -> TypeGuard[Win | Expose]:
 def _let_pass(
     model: Model, beliefs: tuple[Belief, ...], state: TableState, around: Surroundings
 ) -> Iterator[Observed]:
-    thrown = _window(state)
-    for seat in others_in_order(state, thrown[0]):
-        seen = likelihood.see(model, beliefs[seat], state, around)
-        yield Observed("refuse", seat, thrown[1], likelihood.refuse_step(seen, thrown[1]))
+    for seat, would in answers(model, beliefs, state, around):
+        yield made(Observed, what="refuse", seat=seat, kind=would.kind, step=told(would.refuses))
 
 
 def _taken(

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from handread.reading.kernel import MaskedKernel
 from handread.reading.weighing import normalise, weigh
-from handread.values import ArrayValue, frozen
+from handread.values import ArrayValue, frozen, made
 
 Array = NDArray[np.float64]
 
@@ -88,3 +88,8 @@ class Step(ArrayValue):
     def total(self) -> Array:
         """P(observation | row), shape (n_rows,)."""
         return self.backward(np.ones_like(self.keep))
+
+
+def told(keep: Array) -> Step:
+    """Step of an observation that moves nobody, out of what is read-only already."""
+    return made(Step, keep=keep)

@@ -20,6 +20,7 @@ from handread.table.events import SEATS, Correct, Event, Expose, Rack
 from handread.table.own import OwnRack
 from handread.table.state import TableState
 from handread.tiles import format_kind
+from handread.values import made
 
 
 def observe_one(belief: Belief, observed: Observed, number: int = 0) -> tuple[Belief, float]:
@@ -149,12 +150,18 @@ def update(
         seat = observed.seat
         now[seat], _ = observe_one(now[seat], observed, number)  # counted with the seat that acted
         heard[seat].append(observed)
-    seats = tuple(
-        SeatEvidence(seat, tuple(said), beliefs[seat], now[seat], logs[seat])
+    seats = tuple([
+        made(
+            SeatEvidence, seat=seat, observed=tuple(said), before=beliefs[seat], after=now[seat],
+            log_prob=logs[seat],
+        )
         for seat, said in enumerate(heard)
         if said
-    )
-    return tuple(now), Evidence(number, event, state, around, seats, _notes(now, beliefs))
+    ])  # fmt: skip
+    return tuple(now), made(
+        Evidence, number=number, event=event, state=state, around=around, seats=seats,
+        notes=_notes(now, beliefs),
+    )  # fmt: skip
 
 
 def _without_throw(

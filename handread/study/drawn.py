@@ -20,8 +20,9 @@ from handread.clues.kernels import gather_throws
 from handread.reading import Belief, Model, start_belief, surroundings, update
 from handread.reading import likelihood as term
 from handread.reading.around import Surroundings
-from handread.reading.observe import offered_kinds, offers, others_in_order
+from handread.reading.observe import offered_kinds, offers
 from handread.reading.step import Step
+from handread.reading.window import others_in_order
 from handread.table.events import AnyEvent, Discard, Expose, Header, Record, Redeem, WallGame, Win
 from handread.table.play import apply, start
 from handread.table.state import TableState

@@ -168,9 +168,14 @@ class TableState(FrozenCopies):
         return frozen(counts.astype(np.int64).reshape(4, N_KINDS))
 
     @cached_property
+    def seen_copies(self) -> NDArray[np.int64]:
+        """What `seen` says, in numbers that can be reckoned with, shape (36,)."""
+        return frozen(self.seen.astype(np.int64))
+
+    @cached_property
     def free(self) -> NDArray[np.int64]:
         """Copies of each kind that the table has not seen, shape (36,)."""
-        return frozen(self.rules.copies.astype(np.int64) - self.seen)
+        return frozen(self.rules.copies - self.seen_copies)
 
     def tiles_of(self, seat: int) -> int:
         """Tiles of a seat, concealed and exposed: 13 at rest, 14 within its turn."""
@@ -193,7 +198,7 @@ class TableState(FrozenCopies):
 
 
 def still_counted(before: TableState, after: TableState) -> dict[str, Any]:
-    """Counts that one state has worked out and that hold of the next, by name, for ``evolve``.
+    """Counts of one state that hold of the next, or nearly so, by name, for ``evolve``.
 
     Parameters
     ----------
@@ -204,24 +209,23 @@ def still_counted(before: TableState, after: TableState) -> dict[str, Any]:
     --------
     >>> from handread.table import Discard, apply, start
     >>> state = start()
-    >>> int(state.thrown.sum()), list(still_counted(state, apply(state, Discard(seat=0, kind=4))))
-    (0, ['thrown'])
+    >>> counts = still_counted(state, apply(state, Discard(seat=0, kind=4)))
+    >>> list(counts), int(counts["thrown"].sum())
+    (['thrown', 'known', 'n_known'], 1)
     """
-    held = before.__dict__
     counts: dict[str, Any] = {}
-    if "thrown" in held:
-        old, new = before.floor, after.floor
-        if new is old:
-            counts["thrown"] = held["thrown"]
-        elif len(new) == len(old) + 1 and new[:-1] == old:
-            thrown = held["thrown"].copy()
-            thrown[new[-1].seat, new[-1].kind] += 1
-            counts["thrown"] = frozen(thrown)
-    if "free" in held and after.seen is before.seen:
-        counts["free"] = held["free"]
+    old, new = before.floor, after.floor
+    if new is old:
+        counts["thrown"] = before.thrown
+    elif len(new) == len(old) + 1 and new[:-1] == old:
+        thrown = before.thrown.copy()
+        thrown[new[-1].seat, new[-1].kind] += 1
+        counts["thrown"] = frozen(thrown)
+    if after.seen is before.seen:
+        counts |= {"seen_copies": before.seen_copies, "free": before.free}
     alike = after.jokers_held is before.jokers_held and after.returned is before.returned
     if alike and before.won_with is None and after.won_with is None:
-        counts |= {name: held[name] for name in ("known", "n_known") if name in held}
+        counts |= {"known": before.known, "n_known": before.n_known}
     return counts
 
 

@@ -24,7 +24,7 @@ from handread.reading import Evidence, Model, Reader
 from handread.reading.forecasts import alone, together
 from handread.reading.kernel import change_kernel
 from handread.reading.ledger import Entry
-from handread.reading.observe import others_in_order
+from handread.reading.window import answers
 from handread.study.forecasters.contract import Array, Move, Window
 from handread.study.forecasters.stored import DRAWS, StoredReader
 from handread.table.events import AnyEvent, Correct, Expose, Header
@@ -153,15 +153,13 @@ class _Strangers:
         state = self.readers[0].state
         if state.window is None:
             raise HandreadError("no throw lies open; accepted: a moment right after a throw")
-        thrown = state.floor[state.window]
-        order, answers = others_in_order(state, thrown.seat), []
-        for seat in order:
-            each = [
-                alone(r.model, r.beliefs[seat], state, r.around, thrown.kind) for r in self.readers
-            ]
+        asked = [answers(r.model, r.beliefs, state, r.around) for r in self.readers]
+        order, mixed = [seat for seat, _ in asked[0]], []
+        for place, seat in enumerate(order):
+            each = [alone(by_one[place][1]) for by_one in asked]
             no_win, shows = self.weights[:, seat] @ np.array(each)
-            answers.append((float(no_win), float(shows)))
-        said = together(thrown.kind, order, answers)
+            mixed.append((float(no_win), float(shows)))
+        said = together(state.floor[state.window].kind, order, mixed)
         return Window(said.claims, said.wins)
 
     def moves(self) -> Sequence[Move]:
