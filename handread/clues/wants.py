@@ -146,3 +146,19 @@ def codes_now(
         np.asarray(free, dtype=np.int64), codes, blocked,
     )  # fmt: skip
     return codes, blocked
+
+
+def codes_of(wants: Wants, free: NDArray[np.int64], row: int) -> tuple[Codes, int]:
+    """Use code of every kind in one row, shape (36,), and how blocked it is, 0 if unmodelled.
+
+    One row of ``codes_now``, for those who look at a handful.
+    """
+    if row >= len(wants.bare):
+        return wants.codes[row], 0
+    one = slice(row, row + 1)
+    codes, blocked = wants.codes[one].copy(), np.empty(1, dtype=np.uint8)
+    fill_dead(
+        wants.bare_kinds[one], wants.bare[one], wants.open_kinds[one], wants.open[one], free,
+        codes, blocked,
+    )  # fmt: skip
+    return codes[0], int(blocked[0])

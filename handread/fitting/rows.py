@@ -15,6 +15,7 @@ from handread.fitting.columns import AIMS, MOST_OFFERS, PASS_NAMES, REFUSED, Col
 from handread.fitting.design import Design
 from handread.fitting.minds import Mind
 from handread.fitting.tables import GameTables, ThrowRows
+from handread.fitting.uses import Uses
 from handread.reading import Belief, Evidence
 from handread.reading import likelihood as term
 from handread.reading.observe import offered_kinds
@@ -76,8 +77,9 @@ class GameRows:
         return max(row - self.card.n_targets + 1, 0)
 
     def choose(
-        self, seat: int, event: Discard, rows: list[tuple[int, float, bool]], seen: term.Seen
-    ) -> None:
+        self, seat: int, event: Discard, rows: list[tuple[int, float, bool]], seen: term.Seen,
+        uses: Uses,
+    ) -> None:  # fmt: skip
         """Add the choice of a throw, for each row that the seat had in mind."""
         context = seen.context
         kinds = np.flatnonzero(context.within_reach > 0)
@@ -86,7 +88,7 @@ class GameRows:
             return
         log_reach, turn, phase = np.log(context.within_reach[kinds]), context.turn, context.phase
         for row, weight, changing in rows:
-            codes = seen.codes[row, kinds]
+            codes = uses.codes(row)[kinds]
             at_hand = int(np.bitwise_or.reduce(_BITS[codes]))
             scores = self.design.kept.tables(context, "change" if changing else "keep", at_hand)
             keys = {
@@ -95,10 +97,11 @@ class GameRows:
             }  # fmt: skip
             self.throws.add(keys, kinds, log_reach, codes, scores)
         if event.drawn is not None:
-            self._note(seat, event, rows, seen)
+            self._note(seat, event, rows, seen, uses)
 
     def _note(
-        self, seat: int, event: Discard, rows: list[tuple[int, float, bool]], seen: term.Seen
+        self, seat: int, event: Discard, rows: list[tuple[int, float, bool]], seen: term.Seen,
+        uses: Uses,
     ) -> None:  # fmt: skip
         """Add whether the tile thrown was noted as just drawn, for each row."""
         for clue in self.note_clues:
@@ -106,7 +109,7 @@ class GameRows:
             if notes is None:
                 continue
             for row, weight, changing in rows:
-                place = (int(changing), int(seen.codes[row, event.kind]))
+                place = (int(changing), int(uses.codes(row)[event.kind]))
                 self.rows.add(
                     "drawn", weight=weight, happened=event.drawn, constant=notes.constant[place],
                     slopes=notes.slopes[place], person=seat,
@@ -114,14 +117,14 @@ class GameRows:
 
     def leave(
         self, seat: int, mind: Mind, kept: NDArray[np.int64], kept_weights: Array,
-        seen: term.Seen, belief: Belief,
+        seen: term.Seen, uses: Uses, belief: Belief,
     ) -> None:  # fmt: skip
         """Add which plans were kept on a turn, and which were left."""
         found = self.design.kept.leaving(seen.context)
         stays = dict(zip(kept.tolist(), kept_weights.tolist(), strict=True))
         for row, weight in zip(mind.rows.tolist(), mind.weights.tolist(), strict=True):
             stay, loose = stays.get(row, 0.0), self._loose(row)
-            gone = 0 if loose else int(seen.blocked[row])
+            gone = uses.blocked(row)
             self.rows.add(
                 "hazard", stay=stay, leave=max(weight - stay, 0.0), person=seat,
                 rate=-1 if loose == 0 else int(found.rate[loose - 1]),
@@ -205,7 +208,7 @@ class GameRows:
         return THIN if self.n_idle % THIN == 0 else 0
 
     def turn(
-        self, what: str, seat: int, mind: Mind, evidence: Evidence, seen: term.Seen
+        self, what: str, seat: int, mind: Mind, evidence: Evidence, seen: term.Seen, uses: Uses
     ) -> None:  # fmt: skip
         """Add redeems and wins on the draw that a turn saw, or could have seen."""
         if what != "redeem":
@@ -219,7 +222,7 @@ class GameRows:
         outcome, place = kinds.index(given) if given in kinds else REFUSED, range(len(kinds))
         for row, weight in zip(mind.rows.tolist(), mind.weights.tolist(), strict=True):
             held, rate = np.zeros(MOST_OFFERS), np.zeros(MOST_OFFERS, dtype=np.int64)
-            codes = seen.codes[row, list(kinds)]
+            codes = uses.codes(row)[list(kinds)]
             held[: len(kinds)], rate[: len(kinds)] = offered[place, codes], rates[place, codes]
             self.rows.add(
                 "redeems", weight=weight, outcome=outcome, held=held, rate=rate, person=seat

@@ -19,6 +19,7 @@ from handread.fitting.design import Design
 from handread.fitting.minds import Mind, MindSource, SimulatedMinds, passage
 from handread.fitting.rows import GameRows
 from handread.fitting.tables import GameTables
+from handread.fitting.uses import Uses
 from handread.reading import Belief, Evidence
 from handread.reading import likelihood as term
 from handread.reading.belief import start_beliefs
@@ -184,16 +185,16 @@ class _Walk:
             self.minds[seat] = None
             return
         seen = self._seen(evidence, belief, acting=True)
-        went = passage(mind, now)
-        self.rows.turn("throw", seat, mind, evidence, seen)
-        self.rows.leave(seat, mind, went.kept, went.kept_weights, seen, belief)
+        went, uses = passage(mind, now), Uses(seen)
+        self.rows.turn("throw", seat, mind, evidence, seen, uses)
+        self.rows.leave(seat, mind, went.kept, went.kept_weights, seen, uses, belief)
         kept = zip(went.kept, went.kept_weights, strict=True)
         rows = [(int(row), float(weight), False) for row, weight in kept]
         rows += [
             (int(old), float(w), True)
             for (old, _), w in zip(went.left, went.left_weights, strict=True)
         ]
-        self.rows.choose(seat, event, rows, seen)
+        self.rows.choose(seat, event, rows, seen, uses)
         for (old, new), weight in zip(went.left, went.left_weights, strict=True):
             self.rows.move(int(old), int(new), float(weight), seen, belief)
         self.minds[seat] = now
@@ -254,7 +255,7 @@ class _Walk:
 
     def _turn(self, what: str, seat: int, mind: Mind, evidence: Evidence, belief: Belief) -> None:
         seen = self._seen(evidence, belief, acting=True)
-        self.rows.turn(what, seat, mind, evidence, seen)
+        self.rows.turn(what, seat, mind, evidence, seen, Uses(seen))
 
 
 def _claimed(event: object) -> bool:

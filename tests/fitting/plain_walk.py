@@ -25,6 +25,7 @@ WITH_JOKERS = np.array([jokers > 0 for _, jokers in SHAPES])
 def asking_anew(design: Design, patch: pytest.MonkeyPatch) -> Design:
     """Design whose walks ask anew; what else is fast in a walk is patched to be plain."""
     patch.setattr(walk, "Offer", WholeOffer)
+    patch.setattr(walk, "Uses", WholeUses)
     patch.setattr(walk, "passage", plain_passage)
     patch.setattr(kernels, "fill_entries", kernels.fill_entries_plain)
     patch.setattr(SimulatedMinds, "at", plain_at)
@@ -49,6 +50,19 @@ class AskedAnew:
 
     def notes(self, clue: Clue, context: Context) -> Notes | None:
         return note_odds(clue, context)
+
+
+class WholeUses:
+    """Stands in for ``Uses``: the codes of all rows."""
+
+    def __init__(self, seen: Seen) -> None:
+        self.seen = seen
+
+    def codes(self, row: int) -> np.ndarray:
+        return self.seen.codes[row]
+
+    def blocked(self, row: int) -> int:
+        return int(self.seen.blocked[row]) if row < len(self.seen.blocked) else 0
 
 
 class WholeOffer:

@@ -9,6 +9,7 @@ import handread as hr
 from handread.card.compiled import CompiledCard
 from handread.clues.codes import (
     N_CODES,
+    N_UNMODELLED,
     claim_masks,
     claim_masks_plain,
     match_exposures,
@@ -24,7 +25,7 @@ from handread.clues.kernels import (
     gather_throws,
 )
 from handread.clues.redeems import redeem_probs
-from handread.clues.wants import wants_of
+from handread.clues.wants import codes_of, wants_of
 from handread.reading.family_kernels import drift_families, pass_and_show, sum_families
 from handread.reading.kernel import MaskedKernel, change_kernel, masked, near_halves
 from handread.reading.kernels import FAR, gather_near, mass_near, nearest, turn_round
@@ -62,6 +63,11 @@ def test_use_codes_equal_their_plain_twin(seed: int) -> None:
         np.testing.assert_array_equal(codes, plain_codes)
         np.testing.assert_array_equal(blocked, plain_blocked)
         assert codes.max() < N_CODES
+        wants, n_rows = wants_of(card, left, nearby), card.n_targets + N_UNMODELLED
+        for row in (*rng.integers(0, n_rows, 20).tolist(), *range(n_rows - 4, n_rows)):
+            own_codes, own_blocked = codes_of(wants, free, row)
+            np.testing.assert_array_equal(own_codes, plain_codes[row])
+            assert own_blocked == [*plain_blocked, 0, 0, 0][row]
 
 
 @pytest.mark.parametrize("seed", SEEDS)
