@@ -34,8 +34,6 @@ N_PROBES: Final = 60
 TOLERANCE: Final = 1e-9
 _SIDES: Final = ("keep", "change")
 _SHAPE: Final = (N_CODES, N_KINDS)
-#: A bit for each use code.
-EVERY_CODE: Final = (1 << N_CODES) - 1
 
 
 @dataclass(frozen=True)

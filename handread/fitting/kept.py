@@ -13,14 +13,16 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from handread.clues.codes import N_CODES
+from handread.clues.codes import N_CODES, Codes
 from handread.clues.context import Context, looks
 from handread.clues.contract import Clue, no_mark, no_score
 from handread.clues.hazard import LOOKS_AT
 from handread.errors import HandreadError
-from handread.fitting.affine import EVERY_CODE, Basis, code_bits
+from handread.fitting.affine import Basis, code_bits
 from handread.fitting.asking import Leaving, Notes, leaving_odds, note_odds
+from handread.reading.recent import put
 from handread.tiles import N_KINDS
+from handread.values import evolve, frozen, read_only
 
 Array = NDArray[np.float64]
 Key = tuple[Hashable, ...]
@@ -29,14 +31,20 @@ Key = tuple[Hashable, ...]
 MOST_BLOCKED: Final = 64
 #: Of the answers of a clue that is asked at each throw, one in so many is checked.
 CHECK: Final = 16
+#: Tables of a clue of counts held at most, by what it looks at beside them.
+MOST_KEPT: Final = 256
+#: Every use code.
+EVERY_CODE: Final = frozen(np.arange(N_CODES, dtype=np.uint8))
 _NOTHING: Final[Key] = ("nothing yet",)
+_NO_SCORE: Final = frozen(np.zeros((N_CODES, N_KINDS)))
 
 
 class KeptTables:
     """Tables of the products of a basis on one side; a clue is asked where its view has changed.
 
-    A clue without a view is asked where one of the codes at hand is one that it scores. It must be
-    a sum of products wherever it is asked; of the answers of each clue one in ``CHECK`` is checked.
+    A clue that looks at counts, kind by kind, is asked once for each count. A clue without a view
+    is asked where one of the codes at hand is one that it scores. It must be a sum of products
+    wherever it is asked; of the answers of each clue one in ``CHECK`` is checked.
 
     Parameters
     ----------
@@ -48,44 +56,49 @@ class KeptTables:
 
     def __init__(self, basis: Basis, side: str) -> None:
         self._basis, self._side = basis, side
-        speaking = [
-            number for number, clue in enumerate(basis.clues) if getattr(clue, side) is not no_score
-        ]
-        views = [basis.clues[number].looks_at for number in speaking]
+        clues = basis.clues
+        speaking = [n for n, clue in enumerate(clues) if getattr(clue, side) is not no_score]
+        steady = [n for n in speaking if clues[n].looks_at is not None]
+        others = [n for n in speaking if clues[n].looks_at is None]
+        views = [clues[number].looks_at or () for number in steady]
         self._steady = {
             view: (
                 _getter(view),
-                [n for n, own in zip(speaking, views, strict=True) if own == view],
+                [n for n, own in zip(steady, views, strict=True) if own == view],
             )
             for view in views
-            if view is not None
         }
         self._told: dict[tuple[str, ...], object] = dict.fromkeys(self._steady, _NOTHING)
-        self._asked_always = [n for n, view in zip(speaking, views, strict=True) if view is None]
+        self._stands: dict[tuple[str, ...], Key] = dict.fromkeys(self._steady, _NOTHING)
+        self._counted = [CountedClue(basis, side, n) for n in others if clues[n].counts]
+        self._asked_always = [n for n in others if not clues[n].counts]
         self._scored = dict(
             zip(self._asked_always, basis.scored(side, self._asked_always), strict=True)
         )
         self._n_asked = dict.fromkeys(self._asked_always, 0)
-        self._stands: dict[tuple[str, ...], Key] = dict.fromkeys(self._steady, _NOTHING)
         self._kept: dict[tuple[int, Key], tuple[Array, Array]] = {}
         self._bases: dict[int, Array] = {}
         self._last: Context | None = None
         self._fresh: set[int] = set()
         self._constant = np.zeros((N_CODES, N_KINDS))
-        self._tables = np.zeros((len(basis.products), N_CODES, N_KINDS))
+        self._by_kind = np.zeros((N_KINDS, N_CODES, len(basis.products)))
+        self._tables = self._by_kind.transpose(2, 1, 0)
 
-    def tables(self, context: Context, codes: int = EVERY_CODE) -> tuple[Array, Array]:
+    def tables(self, context: Context, codes: Codes = EVERY_CODE) -> tuple[Array, Array]:
         """Constant and tables in one context, as of ``Basis.tables``; good until the next call.
 
-        `codes` has a bit for each code at hand; elsewhere the tables may be those of before.
+        `codes` are those at hand; elsewhere the tables may be those of before. In memory the tables
+        lie kind by kind, the products of one kind and code beside each other.
         """
         if context is not self._last:
             self._look(context)
             self._fresh.clear()
             self._last = context
-        for number in self._asked_always:
-            if number not in self._fresh and self._scored[number] & codes:
-                self._ask(number, context)
+        if self._asked_always:
+            at_hand = sum(1 << code for code in set(codes.tolist()))
+            for number in self._asked_always:
+                if number not in self._fresh and self._scored[number] & at_hand:
+                    self._ask(number, context)
         return self._constant, self._tables
 
     def _ask(self, number: int, context: Context) -> None:
@@ -112,6 +125,10 @@ class KeptTables:
             for number in numbers:
                 self._put(number, *self._of_key(number, key, context))
             self._stands[view] = key
+        for clue in self._counted:
+            constant = clue.fill(context, self._by_kind)
+            if constant is not None or clue.number in self._bases:
+                self._put_constant(clue.number, _NO_SCORE if constant is None else constant)
 
     def _of_key(self, number: int, key: Key, context: Context) -> tuple[Array, Array]:
         if (number, key) not in self._kept:
@@ -122,10 +139,80 @@ class KeptTables:
         """Take in the constant and tables of one clue."""
         self._tables[self._basis.spans[number]] = found
         if number in self._bases or np.count_nonzero(base):
-            self._bases[number] = base
-            self._constant = np.zeros((N_CODES, N_KINDS))
-            for other in sorted(self._bases):
-                self._constant += self._bases[other]
+            self._put_constant(number, base)
+
+    def _put_constant(self, number: int, base: Array) -> None:
+        self._bases[number] = base
+        self._constant = np.zeros((N_CODES, N_KINDS))
+        for other in sorted(self._bases):
+            self._constant += self._bases[other]
+
+
+class CountedClue:
+    """A clue whose scores of each kind look at that kind's own count, see ``Clue.counts``.
+
+    Parameters
+    ----------
+    basis
+        Products of weights in the scores of clues.
+    side
+        ``"keep"`` or ``"change"``.
+    number
+        Place of the clue in the basis.
+    """
+
+    def __init__(self, basis: Basis, side: str, number: int) -> None:
+        self._basis, self._side, self.number = basis, side, number
+        clue = basis.clues[number]
+        self._name, self._most = clue.counts or ("", 0)
+        self._beside, self._first = clue.counts_beside, basis.spans[number].start
+        self._kept: dict[Key, tuple[Array | None, Array]] = {}
+
+    def fill(self, context: Context, by_kind: Array) -> Array | None:
+        """Put its tables in one context among others, (36, 16, n_products), in place.
+
+        Returns the score at weights of 0, shape (16, 36); None where it is 0.
+        """
+        from handread.fitting import kernels
+
+        key, counts = looks(context, self._beside), getattr(context, self._name)
+        held, fresh = self._kept.get(key), False
+        if held is None:
+            held, fresh = self._by_count(context), True
+            put(self._kept, key, held, MOST_KEPT)
+        kernels.fill_by_count(held[1], counts, self._first, by_kind)
+        constant = None
+        if held[0] is not None:
+            constant = held[0][np.minimum(counts, self._most), :, np.arange(N_KINDS)].T
+        if fresh:
+            self._check(context, constant, by_kind)
+        return constant
+
+    def _by_count(self, context: Context) -> tuple[Array | None, Array]:
+        """Constants and tables where all kinds have one count, (n, 16, 36) and (n, 36, 16, own)."""
+        asked = [
+            self._basis.ask(self.number, self._side, _with_counts(context, self._name, count))
+            for count in range(self._most + 1)
+        ]
+        constants = np.array([base for base, _ in asked])
+        found = np.array([tables.transpose(2, 1, 0) for _, tables in asked])
+        return constants if constants.any() else None, np.ascontiguousarray(found)
+
+    def _check(self, context: Context, constant: Array | None, by_kind: Array) -> None:
+        """Refuse tables that are not what the clue itself says in this context."""
+        base, tables = self._basis.ask(self.number, self._side, context, check=False)
+        own = by_kind[:, :, self._basis.spans[self.number]].transpose(2, 1, 0)
+        same = np.array_equal(base, _NO_SCORE if constant is None else constant)
+        if not (same and np.array_equal(tables, own)):
+            raise HandreadError(
+                f"clue {self._basis.clues[self.number].name!r} looks at more than each kind's "
+                f"count of {self._name!r} and {self._beside}; it cannot be fitted"
+            )
+
+
+def _with_counts(context: Context, name: str, count: int) -> Context:
+    """Return a context in which all kinds have one count."""
+    return evolve(context, **{name: read_only(np.full(N_KINDS, count, dtype=np.int64))})
 
 
 def _getter(view: tuple[str, ...]) -> Callable[[Context], object]:
@@ -155,7 +242,7 @@ class Kept:
         self._notes: dict[Key, Notes | None] = {}
 
     def tables(
-        self, context: Context, side: str, codes: int = EVERY_CODE
+        self, context: Context, side: str, codes: Codes = EVERY_CODE
     ) -> tuple[Array, Array]:  # fmt: skip
         """Constant and tables of one side, as of ``KeptTables.tables``."""
         return self._sides[side].tables(context, codes)

@@ -1,55 +1,107 @@
-"""Compiled kernel of the walk; its plain twin stands beside it."""
+"""Compiled kernels of the walk; the plain twin of each stands beside it."""
 
 from __future__ import annotations
-
-from typing import Any
 
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+Array = NDArray[np.float64]
+
 
 @njit(cache=True)
-def fill_entries(
-    tables: NDArray[np.float64],
+def add_choice(
+    within_reach: Array,
     codes: NDArray[np.uint8],
-    kinds: NDArray[np.int64],
-    counts: NDArray[np.int64],
+    constants: Array,
+    tables: Array,
+    alternatives: int,
+    entries: int,
+    kind: NDArray[np.int8],
+    reach: Array,
+    constant: NDArray[np.float32],
+    first_entry: NDArray[np.int64],
     feature: NDArray[np.int16],
     value: NDArray[np.float32],
-) -> int:
-    """Fill the last three with the entries of one choice, and return how many there are.
+) -> tuple[int, int]:
+    """Add one choice to the last six, in place, and return how long they then are.
 
     Parameters
     ----------
-    tables
-        Table of each product, shape (n_products, 16, 36).
-    codes, kinds
-        Use code and number of each alternative, shape (n,).
-    counts
-        Entries of each alternative, shape (n,).
+    within_reach, codes
+        Expected copies and use code of each kind, shape (36,); the kinds within reach are the
+        alternatives.
+    constants, tables
+        Score at weights of 0, shape (16, 36), and table of each product, (36, 16, n_products).
+    alternatives, entries
+        How many alternatives, and entries, there are before; there is room for those to come.
+    kind, reach, constant, first_entry
+        Of each alternative: kind, copies, score at weights of 0, and the place of its first entry.
     feature, value
-        Product of each entry and its factor, one alternative after the other, with room for all.
+        Of each entry: product, and its factor.
     """
-    n = 0
-    for i in range(len(kinds)):
-        before = n
-        for product in range(tables.shape[0]):
-            factor = tables[product, codes[i], kinds[i]]
+    for k in range(len(within_reach)):
+        if not within_reach[k] > 0.0:
+            continue
+        code = codes[k]
+        kind[alternatives], reach[alternatives] = k, within_reach[k]
+        constant[alternatives], first_entry[alternatives] = constants[code, k], entries
+        alternatives += 1
+        for product in range(tables.shape[2]):
+            factor = tables[k, code, product]
             if factor != 0.0:
-                feature[n], value[n] = product, factor
-                n += 1
-        counts[i] = n - before
-    return n
+                feature[entries], value[entries] = product, factor
+                entries += 1
+    return alternatives, entries
 
 
-def fill_entries_plain(
-    tables: NDArray[np.float64], codes: NDArray[np.uint8], kinds: NDArray[np.int64],
-    counts: NDArray[Any], feature: NDArray[Any], value: NDArray[Any],
-) -> int:  # fmt: skip
-    """Slow twin of ``fill_entries``, for tests."""
-    factors = tables[:, codes, kinds].T
+def add_choice_plain(
+    within_reach: Array, codes: NDArray[np.uint8], constants: Array, tables: Array,
+    alternatives: int, entries: int, kind: NDArray[np.int8], reach: Array,
+    constant: NDArray[np.float32], first_entry: NDArray[np.int64], feature: NDArray[np.int16],
+    value: NDArray[np.float32],
+) -> tuple[int, int]:  # fmt: skip
+    """Slow twin of ``add_choice``, for tests."""
+    kinds = np.flatnonzero(within_reach > 0)
+    factors = tables[kinds, codes[kinds]]
     alternative, product = np.nonzero(factors)
-    counts[:] = np.bincount(alternative, minlength=len(kinds))
-    feature[: len(product)], value[: len(product)] = product, factors[alternative, product]
-    return len(product)
+    here = slice(alternatives, alternatives + len(kinds))
+    there = slice(entries, entries + len(product))
+    kind[here], reach[here] = kinds, within_reach[kinds]
+    constant[here] = constants[codes[kinds], kinds]
+    first_entry[here] = entries + np.searchsorted(alternative, np.arange(len(kinds)))
+    feature[there], value[there] = product, factors[alternative, product]
+    return here.stop, there.stop
+
+
+@njit(cache=True)
+def fill_by_count(
+    by_count: Array, counts: NDArray[np.int64], first: int, tables: Array
+) -> None:  # fmt: skip
+    """Fill some products of `tables` in place, each kind by its own count; the last are for more.
+
+    Parameters
+    ----------
+    by_count
+        Tables of some products for each count of a kind, shape (n_counts, 36, 16, n_some).
+    counts
+        Count of each kind, shape (36,).
+    first
+        Place of the first of these products.
+    tables
+        Shape (36, 16, n_products).
+    """
+    most = by_count.shape[0] - 1
+    for k in range(len(counts)):
+        count = min(counts[k], most)
+        for code in range(by_count.shape[2]):
+            for product in range(by_count.shape[3]):
+                tables[k, code, first + product] = by_count[count, k, code, product]
+
+
+def fill_by_count_plain(
+    by_count: Array, counts: NDArray[np.int64], first: int, tables: Array
+) -> None:  # fmt: skip
+    """Slow twin of ``fill_by_count``, for tests."""
+    count = np.minimum(counts, len(by_count) - 1)
+    tables[:, :, first : first + by_count.shape[3]] = by_count[count, np.arange(len(counts))]

@@ -7,28 +7,26 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from handread.clues.codes import N_CODES, N_UNMODELLED
+from handread.clues.codes import N_UNMODELLED
 from handread.clues.contract import Clue
 from handread.clues.hazard import destinations
 from handread.fitting.asking import Offer, redeem_offers
 from handread.fitting.columns import AIMS, MOST_OFFERS, PASS_NAMES, REFUSED, ColumnRows
 from handread.fitting.design import Design
 from handread.fitting.minds import Mind
-from handread.fitting.tables import GameTables, ThrowRows
+from handread.fitting.tables import GameTables
+from handread.fitting.throw_rows import ThrowRows
 from handread.fitting.uses import Uses
 from handread.reading import Belief, Evidence
 from handread.reading import likelihood as term
 from handread.reading.observe import offered_kinds
 from handread.table.events import Discard
-from handread.values import frozen
 
 Array = NDArray[np.float64]
 
 #: Of the refusals of a group that a seat's plan has no use for, one in so many is kept, and counts
 #: for all: they say nothing but how seldom plans are changed with a claim.
 THIN: Final = 8
-#: A bit for each use code.
-_BITS: Final = frozen(1 << np.arange(N_CODES))
 
 
 class GameRows:
@@ -81,21 +79,16 @@ class GameRows:
         uses: Uses,
     ) -> None:  # fmt: skip
         """Add the choice of a throw, for each row that the seat had in mind."""
-        context = seen.context
-        kinds = np.flatnonzero(context.within_reach > 0)
-        chosen = int(np.searchsorted(kinds, event.kind))
-        if chosen == len(kinds) or kinds[chosen] != event.kind:
+        context, reach = seen.context, seen.context.within_reach
+        if not reach[event.kind] > 0:
             return
-        log_reach, turn, phase = np.log(context.within_reach[kinds]), context.turn, context.phase
+        chosen = int(np.count_nonzero(reach[: event.kind] > 0))
+        turn, phase = context.turn, context.phase
         for row, weight, changing in rows:
-            codes = uses.codes(row)[kinds]
-            at_hand = int(np.bitwise_or.reduce(_BITS[codes]))
-            scores = self.design.kept.tables(context, "change" if changing else "keep", at_hand)
-            keys = {
-                "chosen": chosen, "weight": weight, "game": 0, "seat": seat, "person": seat,
-                "turn": turn, "phase": phase, "row": row, "changing": changing,
-            }  # fmt: skip
-            self.throws.add(keys, kinds, log_reach, codes, scores)
+            codes = uses.codes(row)
+            scores = self.design.kept.tables(context, "change" if changing else "keep", codes)
+            choice = (chosen, weight, 0, seat, seat, turn, phase, row, changing)
+            self.throws.add(choice, reach, codes, scores)
         if event.drawn is not None:
             self._note(seat, event, rows, seen, uses)
 

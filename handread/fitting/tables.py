@@ -74,7 +74,7 @@ class ThrowTable(ArrayValue):
         picked = np.arange(len(self))[choices]
         spans, first = _spans(self.first_alternative, picked)
         entries, first_entry = _spans(self.first_entry, spans)
-        of_choice = {name: getattr(self, name)[picked] for name in _OF_CHOICE}
+        of_choice = {name: getattr(self, name)[picked] for name in OF_CHOICE}
         of_alternative = {name: getattr(self, name)[spans] for name in _OF_ALTERNATIVE}
         return ThrowTable(
             first_alternative=first, first_entry=first_entry, feature=self.feature[entries],
@@ -91,11 +91,12 @@ class ThrowTable(ArrayValue):
         return self.kind[here.start : here.stop], out
 
 
-_OF_CHOICE: Final = (
+#: Columns of a choice, those of an alternative, and the types of all.
+OF_CHOICE: Final = (
     "chosen", "weight", "game", "seat", "person", "turn", "phase", "row", "changing",
 )  # fmt: skip
 _OF_ALTERNATIVE: Final = ("kind", "log_reach", "constant")
-_TYPES: Final = {
+TYPES: Final = {
     "first_alternative": np.int64, "chosen": np.int16, "weight": np.float32, "game": np.int32,
     "seat": np.int8, "person": np.int32, "turn": np.int16, "phase": np.int8, "row": np.int32,
     "changing": np.bool_, "kind": np.int8, "log_reach": np.float32, "constant": np.float32,
@@ -111,72 +112,6 @@ def _spans(
     begins = np.concatenate([[0], np.cumsum(sizes)]).astype(np.int64)
     inside = np.arange(int(begins[-1])) - np.repeat(begins[:-1], sizes)
     return np.repeat(first[picked], sizes) + inside, begins
-
-
-#: Columns that are gathered as arrays, of alternatives or entries.
-_ARRAYS: Final = (*_OF_ALTERNATIVE, "counts", "feature", "value")
-
-
-class ThrowRows:
-    """Throws as they are gathered, one choice after the other."""
-
-    def __init__(self) -> None:
-        self._choices: list[tuple[Any, ...]] = []
-        self._arrays: dict[str, list[NDArray[Any]]] = {name: [] for name in _ARRAYS}
-
-    def add(
-        self, keys: Mapping[str, Any], kinds: NDArray[np.int64], log_reach: NDArray[np.float64],
-        codes: NDArray[np.uint8], scores: tuple[NDArray[np.float64], NDArray[np.float64]],
-    ) -> None:  # fmt: skip
-        """Add one choice.
-
-        Parameters
-        ----------
-        keys
-            The columns of a choice.
-        kinds
-            Kinds within reach, shape (n,).
-        log_reach, codes
-            Of these kinds, log of the copies within reach and use code, shape (n,).
-        scores
-            Constant and tables as of ``Basis.tables``; not kept.
-        """
-        from handread.fitting.kernels import fill_entries
-
-        constant, tables = scores
-        room = len(kinds) * len(tables)
-        counts, feature = np.empty(len(kinds), np.int64), np.empty(room, np.int16)
-        value = np.empty(room, np.float32)
-        n = fill_entries(tables, codes, kinds, counts, feature, value)
-        self._choices.append(tuple(keys[name] for name in _OF_CHOICE))
-        found: tuple[NDArray[Any], ...] = (
-            kinds, log_reach, constant[codes, kinds], counts, feature[:n].copy(), value[:n].copy(),
-        )  # fmt: skip
-        for name, array in zip(_ARRAYS, found, strict=True):
-            self._arrays[name].append(array)
-
-    def table(self) -> ThrowTable:
-        """Everything gathered so far."""
-        out: dict[str, NDArray[Any]] = {}
-        for name, values in zip(_OF_CHOICE, _columns(self._choices), strict=True):
-            out[name] = np.array(values, dtype=_TYPES[name])
-        for name, arrays in self._arrays.items():
-            dtype = _TYPES.get(name, np.int64)
-            joined = np.concatenate([np.zeros(0, dtype), *arrays])
-            out[name] = joined.astype(dtype, copy=False)
-        out["first_alternative"] = _begins([len(kinds) for kinds in self._arrays["kind"]])
-        out["first_entry"] = _begins(out.pop("counts"))
-        return ThrowTable(**out)
-
-
-def _begins(sizes: Sequence[int] | NDArray[np.int64]) -> NDArray[np.int64]:
-    """Where spans of some sizes begin, one after the other, and the end."""
-    return np.concatenate([[0], np.cumsum(sizes)]).astype(np.int64)
-
-
-def _columns(choices: Sequence[tuple[Any, ...]]) -> Sequence[Sequence[Any]]:
-    """Rows of choices as columns."""
-    return list(zip(*choices, strict=True)) if choices else [()] * len(_OF_CHOICE)
 
 
 @dataclass(frozen=True, eq=False)
@@ -202,7 +137,7 @@ class GameTables(ArrayValue):
 
     def arrays(self) -> dict[str, NDArray[Any]]:
         """All of it as named arrays, as they are stored."""
-        out = {f"throws.{name}": getattr(self.throws, name) for name in _TYPES}
+        out = {f"throws.{name}": getattr(self.throws, name) for name in TYPES}
         for table, columns in self.columns.items():
             out |= {f"{table}.{name}": values for name, values in columns.items()}
         out["people"] = np.array(self.people, dtype=np.str_)
@@ -212,7 +147,7 @@ class GameTables(ArrayValue):
 
 def from_arrays(arrays: Mapping[str, NDArray[Any]]) -> GameTables:
     """Reverse of ``GameTables.arrays``."""
-    throws = ThrowTable(**{name: arrays[f"throws.{name}"] for name in _TYPES})
+    throws = ThrowTable(**{name: arrays[f"throws.{name}"] for name in TYPES})
     tables: dict[str, dict[str, NDArray[Any]]] = {}
     for path in arrays:
         table, _, name = path.partition(".")
@@ -261,7 +196,7 @@ def _stacked(parts: Sequence[Columns]) -> dict[str, NDArray[Any]]:
 
 def _joined_throws(parts: list[tuple[ThrowTable, int, NDArray[np.int32]]]) -> ThrowTable:
     out: dict[str, NDArray[Any]] = {}
-    for name, dtype in _TYPES.items():
+    for name, dtype in TYPES.items():
         values = []
         shift = 0
         for table, games, people in parts:
@@ -284,7 +219,7 @@ def _joined_throws(parts: list[tuple[ThrowTable, int, NDArray[np.int32]]]) -> Th
 def read_throws(path: Path) -> ThrowTable:
     """Throws of one stored block, and nothing else of it."""
     with np.load(path, allow_pickle=False) as file:
-        return ThrowTable(**{name: file[f"throws.{name}"] for name in _TYPES})
+        return ThrowTable(**{name: file[f"throws.{name}"] for name in TYPES})
 
 
 def read_columns(paths: Sequence[Path]) -> dict[str, Columns]:

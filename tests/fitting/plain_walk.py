@@ -27,7 +27,7 @@ def asking_anew(design: Design, patch: pytest.MonkeyPatch) -> Design:
     patch.setattr(walk, "Offer", WholeOffer)
     patch.setattr(walk, "Uses", WholeUses)
     patch.setattr(walk, "passage", plain_passage)
-    patch.setattr(kernels, "fill_entries", kernels.fill_entries_plain)
+    patch.setattr(kernels, "add_choice", kernels.add_choice_plain)
     patch.setattr(SimulatedMinds, "at", plain_at)
     patch.setattr(SimulatedMinds, "settled", plain_settled)
     anew = AskedAnew(design.basis, tuple(design.model.weights["hazard"]))
@@ -41,7 +41,7 @@ class AskedAnew:
         self.basis, self.hazard = basis, hazard
 
     def tables(
-        self, context: Context, side: str, codes: int
+        self, context: Context, side: str, codes: np.ndarray
     ) -> tuple[np.ndarray, np.ndarray]:  # fmt: skip
         return self.basis.tables(context, side)
 

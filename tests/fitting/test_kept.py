@@ -12,7 +12,7 @@ import pytest
 from handread.clues import load_weights, registry
 from handread.clues.context import Context
 from handread.errors import HandreadError
-from handread.fitting import kernels
+from handread.fitting import kernels, throw_rows
 from handread.fitting.affine import find_basis, made_up_context
 from handread.fitting.asking import leaving_odds, note_odds
 from handread.fitting.design import design_of, make_design
@@ -53,7 +53,19 @@ def test_kept_tables_are_those_of_the_basis() -> None:
         replace(proto, name=name, defaults={"a": 0.0}, keep=aloof, looks_at=view)
         for name, view in (("odd", ("threat", "wall")), ("odder", None))
     ]
-    basis, rng = find_basis((*registry()[-6:], *odd)), np.random.default_rng(4)
+
+    def by_count(context: Context, weights: Mapping[str, float]) -> np.ndarray:
+        each = np.minimum(context.own_thrown, 2) + 10.0 * (context.threat > 2)
+        return np.tile(each * weights["a"] + each * (context.threat > 1), (16, 1))
+
+    odd += [
+        replace(
+            proto, name="counted", defaults={"a": 0.0}, keep=by_count, looks_at=None,
+            counts=("own_thrown", 2), counts_beside=("threat",),
+        )
+    ]  # fmt: skip
+    basis, rng = find_basis((*registry()[-8:], *odd)), np.random.default_rng(4)
+    assert {"repeats", "safety"} < {clue.name for clue in basis.clues}
     sides = {side: KeptTables(basis, side) for side in ("keep", "change")}
     contexts = [made_up_context(rng=rng) for _ in range(6)]
     contexts[1] = replace(contexts[1], threat=0)
@@ -81,19 +93,43 @@ def test_notes_and_rates_of_leaving_are_kept_by_what_they_look_at() -> None:
         assert kept.notes(unnamed, context) == note_odds(note, context)
 
 
-@pytest.mark.parametrize("fill", [kernels.fill_entries, kernels.fill_entries_plain])
-def test_entries_are_all_that_is_not_zero(fill: Callable[..., int]) -> None:
-    rng = np.random.default_rng(6)
-    tables = rng.normal(size=(9, 16, 36)) * (rng.random((9, 16, 36)) < 0.3)
-    kinds = np.flatnonzero(rng.random(36) < 0.7)
-    codes = rng.integers(0, 16, len(kinds)).astype(np.uint8)
-    counts, feature = np.empty(len(kinds), np.int64), np.empty(9 * len(kinds), np.int16)
-    value = np.empty(9 * len(kinds), np.float32)
-    n = fill(tables, codes, kinds, counts, feature, value)
-    dense = np.zeros((len(kinds), 9), np.float32)
-    dense[np.repeat(np.arange(len(kinds)), counts), feature[:n]] = value[:n]
-    assert n == counts.sum() == np.count_nonzero(dense)
-    assert np.array_equal(dense, tables[:, codes, kinds].T.astype(np.float32))
+@pytest.mark.parametrize("add", [kernels.add_choice, kernels.add_choice_plain])
+def test_entries_are_all_that_is_not_zero(
+    add: Callable[..., tuple[int, int]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(kernels, "add_choice", add)
+    monkeypatch.setattr(throw_rows, "_ENTRIES", 400)  # so that arrays have to grow
+    rng, gathered, told = np.random.default_rng(6), throw_rows.ThrowRows(), []
+    for number in range(30):
+        tables = rng.normal(size=(9, 16, 36)) * (rng.random((9, 16, 36)) < 0.3)
+        reach, constant = rng.random(36) * (rng.random(36) < 0.7), rng.normal(size=(16, 36))
+        codes = rng.integers(0, 16, 36).astype(np.uint8)
+        choice = (number, 0.5, 0, 1, 1, 3, 0, number + 7, number % 2 == 0)
+        gathered.add(choice, reach, codes, (constant, tables))
+        told.append((np.flatnonzero(reach), reach, codes, constant, tables))
+    table = gathered.table()
+    assert table.row.tolist() == list(range(7, 37))
+    assert table.first_entry[-1] == len(table.value) == np.count_nonzero(table.value)
+    for number, (kinds, reach, codes, constant, tables) in enumerate(told):
+        here = slice(*table.first_alternative[number : number + 2])
+        found, dense = table.dense(number, 9)
+        assert np.array_equal(found, kinds)
+        assert np.array_equal(dense, tables[:, codes[kinds], kinds].T.astype(np.float32))
+        assert np.array_equal(table.log_reach[here], np.log(reach[kinds]).astype(np.float32))
+        assert np.array_equal(
+            table.constant[here], constant[codes[kinds], kinds].astype(np.float32)
+        )
+
+
+@pytest.mark.parametrize("fill", [kernels.fill_by_count, kernels.fill_by_count_plain])
+def test_tables_by_count_are_put_together_kind_by_kind(fill: Callable[..., None]) -> None:
+    rng = np.random.default_rng(9)
+    by_count, counts = rng.normal(size=(3, 36, 16, 2)), rng.integers(0, 6, 36)
+    tables = np.zeros((36, 16, 7))
+    fill(by_count, counts, 4, tables)
+    for kind, count in enumerate(counts):
+        assert np.array_equal(tables[kind, :, 4:6], by_count[min(count, 2), kind])
+    assert not tables[:, :, [0, 1, 2, 3, 6]].any()
 
 
 def test_a_process_makes_one_design_for_equal_models() -> None:
@@ -121,9 +157,9 @@ def test_a_clue_without_a_view_is_asked_where_its_codes_are_at_hand() -> None:
     for _ in range(3):
         context = made_up_context(rng=rng)
         asked.clear()
-        kept.tables(context, 1 << 2 | 1 << 14)
+        kept.tables(context, np.array([2, 14, 2], dtype=np.uint8))
         assert not asked
-        kept.tables(context, 1 << 13)
+        kept.tables(context, np.array([1, 13], dtype=np.uint8))
         assert asked
         n_asked = len(asked)
         assert (kept.tables(context)[1] == basis.tables(context, "keep")[1]).all()
@@ -151,3 +187,19 @@ def test_a_clue_is_checked_now_and_then(monkeypatch: pytest.MonkeyPatch) -> None
             kept.tables(replace(context, wall=wall))
         with pytest.raises(HandreadError, match=words):
             kept.tables(replace(context, wall=odd))
+
+
+def test_a_clue_that_looks_at_more_than_its_counts_is_named() -> None:
+    proto = next(clue for clue in registry() if clue.name == "pause")
+
+    def more(context: Context, weights: Mapping[str, float]) -> np.ndarray:
+        return weights["a"] * np.tile(context.own_thrown + context.wall, (16, 1))
+
+    clue = replace(
+        proto, name="more", defaults={"a": 0.0}, keep=more, looks_at=None, counts=("own_thrown", 2)
+    )
+    kept, context = (
+        KeptTables(find_basis((clue,)), "keep"), made_up_context(rng=np.random.default_rng(8))
+    )  # fmt: skip
+    with pytest.raises(HandreadError, match="more than each kind's count of 'own_thrown'"):
+        kept.tables(replace(context, own_thrown=np.arange(36)))
