@@ -9,22 +9,19 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logit
 
+from handread.clues.claim_kernels import fill_held
 from handread.clues.claims import (
-    N_MASKS,
-    OPEN_TO,
     SHAPES,
     ClaimRates,
-    Holdings,
     claim_rates,
-    holdings,
+    counts,
     possible_shapes,
-    table_of_claims,
 )
 from handread.clues.codes import N_UNMODELLED, claimable_bits
 from handread.clues.context import Context
@@ -36,15 +33,16 @@ from handread.clues.weights import Weights
 from handread.clues.wins import prob_win_on
 from handread.errors import HandreadError
 from handread.fitting.affine import TOLERANCE, made_up_context
+from handread.fitting.kernels import fill_answer
 from handread.reading.looking import Seen
 from handread.table.events import Discard, Stopped
+from handread.tiles import MOST_COPIES
 from handread.values import ArrayValue, FrozenMap, frozen
 
 Array = NDArray[np.float64]
 
 #: Log odds at which a seat is as good as certain to be one tile away.
 _CERTAIN: Final = 60.0
-_WITH_JOKERS: Final = frozen(np.array([jokers > 0 for _, jokers in SHAPES]))
 
 
 def unit_weights(weights: Weights) -> Weights:
@@ -72,26 +70,26 @@ class Unit:
 
     Attributes
     ----------
-    weights
-        Weights with every rate at 1, see ``unit_weights``.
     rates
         Rates of its claims.
+    wins
+        Probability that a seat wins on a tile that its target wants alone; the same wherever it is.
     """
 
-    weights: Weights
     rates: ClaimRates
+    wins: float
 
     __hash__ = None  # type: ignore[assignment]  # holds arrays
 
 
 def unit_of(weights: Weights) -> Unit:
     """Unit model of some weights."""
-    unit = unit_weights(weights)
-    return Unit(unit, claim_rates(unit["claims"]))
+    unit, one = unit_weights(weights), np.ones(1)
+    won = prob_win_on(one, one, made_up_context(rng=np.random.default_rng(0)), unit["wins"])
+    return Unit(claim_rates(unit["claims"]), float(won[0]))
 
 
-@dataclass(frozen=True, eq=False)
-class Answer(ArrayValue):
+class Answer(NamedTuple):
     """What one row could do about a tile that lies open, as far as the tiles go.
 
     Attributes
@@ -130,56 +128,45 @@ class Offer:
     kind
         The tile.
     unit
-        Weights and rates of a unit model.
+        A unit model.
     """
 
     def __init__(self, seen: Seen, kind: int, unit: Unit) -> None:
         self.seen, self.kind, self._unit = seen, kind, unit
         self._card = seen.model.card
-        claimable = self._card.rules.claimable
-        self.possible = possible_shapes(seen.context, kind, claimable)
 
     @cached_property
-    def _table(self) -> Array:
-        return table_of_claims(self.seen.context, self.kind, self.possible, self._unit.rates)
+    def possible(self) -> NDArray[np.bool_]:
+        """Groups that the tiles not seen and the seat's rack leave room for, shape (18,)."""
+        return possible_shapes(self.seen.context, self.kind, self._card.rules.claimable)
+
+    @property
+    def idle(self) -> bool:
+        """Whether no group at all can be shown with the tile."""
+        return not np.count_nonzero(self.possible)
 
     @cached_property
-    def holdings(self) -> Holdings:
-        """What the seat may hold, by counts alone."""
-        return holdings(self.seen.context, self.kind)
+    def held(self) -> Array:
+        """What the seat may hold, by counts alone, as of ``clues.claims.Holdings``, (3, 17)."""
+        held = np.empty((3, MOST_COPIES + 1))
+        fill_held(*counts(self.seen.context, self.kind), held)
+        return held
 
     def answer(self, row: int) -> Answer:
         """What one row could do, as far as the tiles go."""
-        if row >= self._card.n_targets:
-            mask = N_MASKS + row - self._card.n_targets
-            return self._answer(self._table[mask], self.possible.astype(np.float64), 0.0)
-        if not self._card.demand[row, self.kind]:
+        seen, card, rates = self.seen, self._card, self._unit.rates
+        target = row < card.n_targets
+        if target and not card.demand[row, self.kind]:
             return _IDLE
-        masks, completes = self._wanted(row)
-        plain, mixed = (int(mask) if self.seen.belief.fits[row] else 0 for mask in masks)
-        share = 1.0 / max(plain.bit_count(), 1)
-        allowed = np.where(_WITH_JOKERS, self._table[mixed], self._table[plain]) * share
-        there = np.where(_WITH_JOKERS, OPEN_TO[mixed], OPEN_TO[plain])
-        return self._answer(allowed, there * self.possible * share, completes)
-
-    @staticmethod
-    def _answer(allowed: Array, open_to: Array, completes: float) -> Answer:
-        return Answer(allowed, open_to, completes, able=bool(allowed.any()))
-
-    def _wanted(self, row: int) -> tuple[NDArray[np.uint8], float]:
-        """Sets of open sizes of a target, and the chance that the tile completes it."""
-        from handread.clues.claim_kernels import fill_claims
-
-        card, one = self._card, slice(row, row + 1)
-        masks, share = np.empty((2, 1), dtype=np.uint8), np.empty(1)
-        fill_claims(
-            card.group_kind[one], card.group_size[one], card.group_joker[one], card.demand[one],
-            card.concealed[one], self.seen.belief.left[one], self.kind,
-            claimable_bits(card.rules.claimable), masks, share,
+        allowed, open_to = np.empty(len(SHAPES)), np.empty(len(SHAPES))
+        share, able = fill_answer(
+            row, self.kind, self.held, self.possible, rates.willing[seen.context.phase],
+            rates.loose, rates.anew, rates.held_copies, rates.held_jokers, card.group_kind,
+            card.group_size, card.group_joker, card.demand, card.concealed, seen.belief.left,
+            seen.belief.fits, claimable_bits(card.rules.claimable), allowed, open_to,
         )  # fmt: skip
-        finish = self.seen.finish[one]
-        won = prob_win_on(share, finish, self.seen.context, self._unit.weights["wins"])
-        return masks[:, 0], float(won[0])
+        completes = self._unit.wins * float(seen.finish[row]) * share if target else 0.0
+        return Answer(allowed, open_to, completes, able)
 
 
 def affine(

@@ -18,6 +18,7 @@ from handread.clues.context import Context, looks
 from handread.clues.contract import Clue, no_mark, no_score
 from handread.clues.hazard import LOOKS_AT
 from handread.errors import HandreadError
+from handread.fitting import kernels
 from handread.fitting.affine import Basis, code_bits
 from handread.fitting.asking import Leaving, Notes, leaving_odds, note_odds
 from handread.reading.recent import put
@@ -173,8 +174,6 @@ class CountedClue:
 
         Returns the score at weights of 0, shape (16, 36); None where it is 0.
         """
-        from handread.fitting import kernels
-
         key, counts = looks(context, self._beside), getattr(context, self._name)
         held, fresh = self._kept.get(key), False
         if held is None:

@@ -6,6 +6,9 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from handread.clues.claim_kernels import fill_claim_table, fill_claims
+from handread.clues.claims import ANEW, N_JOKERS, N_MASKS, OPEN_TO, SHAPES
+
 Array = NDArray[np.float64]
 
 
@@ -105,3 +108,57 @@ def fill_by_count_plain(
     """Slow twin of ``fill_by_count``, for tests."""
     count = np.minimum(counts, len(by_count) - 1)
     tables[:, :, first : first + by_count.shape[3]] = by_count[count, np.arange(len(counts))]
+
+
+@njit(cache=True)
+def fill_answer(
+    row: int,
+    kind: int,
+    held: Array,
+    possible: NDArray[np.bool_],
+    willing: Array,
+    loose: Array,
+    anew: float,
+    held_copies: float,
+    held_jokers: float,
+    group_kind: NDArray[np.int8],
+    group_size: NDArray[np.uint8],
+    group_joker: NDArray[np.bool_],
+    demand: NDArray[np.uint8],
+    concealed: NDArray[np.bool_],
+    left: NDArray[np.bool_],
+    fits: NDArray[np.bool_],
+    claimable: int,
+    allowed: Array,
+    open_to: Array,
+) -> tuple[float, bool]:
+    """Fill the last two, shape (18,), in place with what one row can do about an open tile.
+
+    See ``asking.Answer``. `held` are the holdings of ``asking.Offer``, the next six those of
+    ``claim_kernels.fill_claim_table``, the others those of ``fill_claims``. Returns the part of
+    the tiles still needed that are of this kind, and whether any group is allowed. Plain twin: in
+    the tests, by the claims of all rows of a reading.
+    """
+    n_shapes = len(SHAPES)
+    table = np.zeros((ANEW + 1, n_shapes))
+    if possible.any():
+        fill_claim_table(held, held_copies, held_jokers, willing * possible, anew, loose, table)
+    if row >= len(fits):
+        allowed[:] = table[N_MASKS + row - len(fits)]
+        open_to[:] = possible
+        return 0.0, bool(allowed.any())
+    masks, wanted = np.empty((2, 1), dtype=np.uint8), np.empty(1)
+    fill_claims(
+        group_kind[row : row + 1], group_size[row : row + 1], group_joker[row : row + 1],
+        demand[row : row + 1], concealed[row : row + 1], left[row : row + 1], kind, claimable,
+        masks, wanted,
+    )  # fmt: skip
+    plain, mixed, n_open = masks[0, 0] * fits[row], masks[1, 0] * fits[row], 0
+    for bit in range(4):
+        n_open += (plain >> bit) & 1
+    share = 1.0 / max(n_open, 1)
+    for s in range(n_shapes):
+        mask = mixed if N_JOKERS[s] > 0 else plain
+        allowed[s] = table[mask, s] * share
+        open_to[s] = OPEN_TO[mask, s] * possible[s] * share
+    return float(wanted[0]), bool(allowed.any())

@@ -186,11 +186,11 @@ class GameRows:
                 continue
             counts = self._counts(idle=outcome == REFUSED and not could.able)
             if counts:
-                held = offer.holdings
+                kept, any_plan, jokers = offer.held
                 self.rows.add(
                     "claims", weight=counts * weight, outcome=outcome, anew=anew and not loose,
-                    loose=loose, turn=context.turn, kept=held.kept, any_plan=held.any_plan,
-                    jokers=held.jokers, open=could.open, possible=offer.possible, person=seat,
+                    loose=loose, turn=context.turn, kept=kept, any_plan=any_plan, jokers=jokers,
+                    open=could.open, possible=offer.possible, person=seat,
                 )  # fmt: skip
 
     def _counts(self, *, idle: bool) -> int:

@@ -7,6 +7,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from handread.fitting import kernels
 from handread.fitting.tables import OF_CHOICE, TYPES, ThrowTable
 from handread.tiles import N_KINDS
 
@@ -75,8 +76,6 @@ class ThrowRows:
         scores
             Constant and tables as of ``Basis.tables``; not kept.
         """
-        from handread.fitting import kernels
-
         constant, tables = scores
         alternatives, entries = self._alternatives, self._entries
         alternatives.need(N_KINDS)

@@ -211,7 +211,7 @@ class _Walk:
         offer = Offer(seen, kind, self.design.unit)
         outcome, anew = REFUSED, False
         if what in ("refuse", "expose"):
-            self.rows.n_open += int(np.count_nonzero(offer.possible) > 0)
+            self.rows.n_open += not offer.idle
         if what == "expose":
             assert isinstance(event, Expose)  # noqa: S101 - narrows a type, not input
             if (event.size, event.jokers) not in SHAPES:

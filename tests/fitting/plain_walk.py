@@ -71,7 +71,8 @@ class WholeOffer:
     def __init__(self, seen: Seen, kind: int, weights: object) -> None:
         unit = replace(seen.model, weights=unit_weights(seen.model.weights))
         self.seen, self.would = seen, claims(replace(seen, model=unit), kind)
-        self.possible, self.holdings = self.would.possible, holdings(seen.context, kind)
+        self.possible, found = self.would.possible, holdings(seen.context, kind)
+        self.held, self.idle = (found.kept, found.any_plan, found.jokers), not self.possible.any()
 
     def answer(self, row: int) -> SimpleNamespace:
         would, share = self.would, self.would.share[row]
