@@ -134,16 +134,8 @@ class Offer:
     def __init__(self, seen: Seen, kind: int, unit: Unit) -> None:
         self.seen, self.kind, self._unit = seen, kind, unit
         self._card = seen.model.card
-
-    @cached_property
-    def possible(self) -> NDArray[np.bool_]:
-        """Groups that the tiles not seen and the seat's rack leave room for, shape (18,)."""
-        return possible_shapes(self.seen.context, self.kind, self._card.rules.claimable)
-
-    @property
-    def idle(self) -> bool:
-        """Whether no group at all can be shown with the tile."""
-        return not np.count_nonzero(self.possible)
+        claimable = self._card.rules.claimable
+        self.possible = possible_shapes(seen.context, kind, claimable)
 
     @cached_property
     def held(self) -> Array:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Final, Protocol
 
 import numpy as np
@@ -57,6 +57,23 @@ class Mind(ArrayValue):
         """Whether the seat has one row in mind."""
         return len(self.rows) == 1
 
+    @cached_property
+    def pairs(self) -> tuple[tuple[int, float], ...]:
+        """Each row with its weight."""
+        return tuple(zip(self.rows.tolist(), self.weights.tolist(), strict=True))
+
+    @cached_property
+    def unchanged(self) -> Passage:
+        """What becomes of it when all is kept."""
+        weights = _ONE if self.single else self.weights / self.weights.sum()
+        return Passage(self.rows, weights, *_NOTHING_LEFT)
+
+
+@lru_cache(maxsize=1 << 12)
+def _one_row(row: int) -> Mind:
+    """Mind of a seat that has one row in mind."""
+    return Mind(np.array([row], dtype=np.int64), _ONE)
+
 
 def mind_of(
     card: CompiledCard,
@@ -101,11 +118,9 @@ def mind_of(
         raise HandreadError(f"state is {state!r}; {closest(state, living)}")
     n_rows = card.n_targets + N_UNMODELLED
     if state in ("folded", "searching"):
-        row = n_rows + (_DEFENDING if state == "folded" else _UNDECIDED)
-        return Mind(np.array([row], dtype=np.int64), _ONE)
+        return _one_row(n_rows + (_DEFENDING if state == "folded" else _UNDECIDED))
     if plan >= 0:
-        row = plan if fits[plan] else n_rows + _OTHER
-        return Mind(np.array([row], dtype=np.int64), _ONE)
+        return _one_row(plan if fits[plan] else n_rows + _OTHER)
     held = np.bincount(targets, weights=weights, minlength=card.n_targets)
     dense = np.zeros(n_rows)
     dense[: card.n_targets] = held * fits
@@ -272,6 +287,17 @@ class Passage(ArrayValue):
     left: Rows
     left_weights: Array
 
+    @cached_property
+    def stays(self) -> tuple[tuple[int, float], ...]:
+        """Each row kept, with its weight."""
+        return tuple(zip(self.kept.tolist(), self.kept_weights.tolist(), strict=True))
+
+    @cached_property
+    def moves(self) -> tuple[tuple[int, int, float], ...]:
+        """Each row left, with the one gone to and the weight."""
+        rows = zip(self.left.tolist(), self.left_weights.tolist(), strict=True)
+        return tuple((old, new, weight) for (old, new), weight in rows)
+
 
 _NOTHING_LEFT: Final = (frozen(np.zeros((0, 2), np.int64)), frozen(np.zeros(0)))
 
@@ -286,12 +312,11 @@ def passage(before: Mind, after: Mind) -> Passage:
     >>> found.kept.tolist(), found.left.tolist(), found.left_weights.tolist()
     ([4], [[4, 7]], [0.5])
     """
-    if (
+    if before is after or (
         before.rows.tobytes() == after.rows.tobytes()
         and before.weights.tobytes() == after.weights.tobytes()
     ):
-        weights = _ONE if before.single else before.weights / before.weights.sum()
-        return Passage(before.rows, weights, *_NOTHING_LEFT)
+        return before.unchanged
     place = np.minimum(np.searchsorted(after.rows, before.rows), len(after.rows) - 1)
     at_before = np.flatnonzero(after.rows[place] == before.rows)
     at_after, rows = place[at_before], before.rows[at_before]

@@ -13,7 +13,7 @@ from handread.clues.hazard import destinations
 from handread.fitting.asking import Offer, redeem_offers
 from handread.fitting.columns import AIMS, MOST_OFFERS, PASS_NAMES, REFUSED, ColumnRows
 from handread.fitting.design import Design
-from handread.fitting.minds import Mind
+from handread.fitting.minds import Mind, Passage
 from handread.fitting.tables import GameTables
 from handread.fitting.throw_rows import ThrowRows
 from handread.fitting.uses import Uses
@@ -55,12 +55,12 @@ class GameRows:
 
     def start(self, mind: Mind) -> None:
         """Add what a seat had in mind once the passes were over."""
-        for row, weight in zip(mind.rows.tolist(), mind.weights.tolist(), strict=True):
+        for row, weight in mind.pairs:
             self.rows.add("start", weight=weight, loose=self._loose(row))
 
     def passed(self, mind: Mind, what: str, outcome: int) -> None:
         """Add what a seat did in the passes, by whether it had a plan then."""
-        for row, weight in zip(mind.rows.tolist(), mind.weights.tolist(), strict=True):
+        for row, weight in mind.pairs:
             self.rows.add(
                 "passes", weight=weight, what=PASS_NAMES.index(what), outcome=outcome,
                 undecided=self._loose(row) == 1,
@@ -109,13 +109,12 @@ class GameRows:
                 )  # fmt: skip
 
     def leave(
-        self, seat: int, mind: Mind, kept: NDArray[np.int64], kept_weights: Array,
-        seen: term.Seen, uses: Uses, belief: Belief,
-    ) -> None:  # fmt: skip
+        self, seat: int, mind: Mind, went: Passage, seen: term.Seen, uses: Uses, belief: Belief
+    ) -> None:
         """Add which plans were kept on a turn, and which were left."""
         found = self.design.kept.leaving(seen.context)
-        stays = dict(zip(kept.tolist(), kept_weights.tolist(), strict=True))
-        for row, weight in zip(mind.rows.tolist(), mind.weights.tolist(), strict=True):
+        stays = dict(went.stays)
+        for row, weight in mind.pairs:
             stay, loose = stays.get(row, 0.0), self._loose(row)
             gone = uses.blocked(row)
             self.rows.add(
@@ -175,7 +174,7 @@ class GameRows:
             Whether the group was shown for another plan.
         """
         context = offer.seen.context
-        for row, weight in zip(mind.rows.tolist(), mind.weights.tolist(), strict=True):
+        for row, weight in mind.pairs:
             could, loose = offer.answer(row), self._loose(row)
             if could.completes > 0 or what == "win":
                 self.rows.add(
@@ -213,7 +212,7 @@ class GameRows:
         offered, rates = redeem_offers(seen.context, kinds, names)
         given = getattr(event, "kind", None) if what == "redeem" else None
         outcome, place = kinds.index(given) if given in kinds else REFUSED, range(len(kinds))
-        for row, weight in zip(mind.rows.tolist(), mind.weights.tolist(), strict=True):
+        for row, weight in mind.pairs:
             held, rate = np.zeros(MOST_OFFERS), np.zeros(MOST_OFFERS, dtype=np.int64)
             codes = uses.codes(row)[list(kinds)]
             held[: len(kinds)], rate[: len(kinds)] = offered[place, codes], rates[place, codes]
@@ -223,7 +222,7 @@ class GameRows:
 
     def _draw(self, won: bool, seat: int, mind: Mind, seen: term.Seen) -> None:
         """Add a win on the draw, or that there was none."""
-        for row, weight in zip(mind.rows.tolist(), mind.weights.tolist(), strict=True):
+        for row, weight in mind.pairs:
             completes = 0.0 if self._loose(row) else float(seen.finish[row])
             if completes > 0 or won:
                 self.rows.add(

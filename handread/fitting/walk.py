@@ -187,16 +187,12 @@ class _Walk:
         seen = self._seen(evidence, belief, acting=True)
         went, uses = passage(mind, now), Uses(seen)
         self.rows.turn("throw", seat, mind, evidence, seen, uses)
-        self.rows.leave(seat, mind, went.kept, went.kept_weights, seen, uses, belief)
-        kept = zip(went.kept, went.kept_weights, strict=True)
-        rows = [(int(row), float(weight), False) for row, weight in kept]
-        rows += [
-            (int(old), float(w), True)
-            for (old, _), w in zip(went.left, went.left_weights, strict=True)
-        ]
+        self.rows.leave(seat, mind, went, seen, uses, belief)
+        rows = [(row, weight, False) for row, weight in went.stays]
+        rows += [(old, weight, True) for old, _, weight in went.moves]
         self.rows.choose(seat, event, rows, seen, uses)
-        for (old, new), weight in zip(went.left, went.left_weights, strict=True):
-            self.rows.move(int(old), int(new), float(weight), seen, belief)
+        for old, new, weight in went.moves:
+            self.rows.move(old, new, weight, seen, belief)
         self.minds[seat] = now
 
     def _window(
@@ -211,7 +207,7 @@ class _Walk:
         offer = Offer(seen, kind, self.design.unit)
         outcome, anew = REFUSED, False
         if what in ("refuse", "expose"):
-            self.rows.n_open += not offer.idle
+            self.rows.n_open += bool(np.count_nonzero(offer.possible))
         if what == "expose":
             assert isinstance(event, Expose)  # noqa: S101 - narrows a type, not input
             if (event.size, event.jokers) not in SHAPES:

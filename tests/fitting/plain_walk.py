@@ -72,7 +72,7 @@ class WholeOffer:
         unit = replace(seen.model, weights=unit_weights(seen.model.weights))
         self.seen, self.would = seen, claims(replace(seen, model=unit), kind)
         self.possible, found = self.would.possible, holdings(seen.context, kind)
-        self.held, self.idle = (found.kept, found.any_plan, found.jokers), not self.possible.any()
+        self.held = found.kept, found.any_plan, found.jokers
 
     def answer(self, row: int) -> SimpleNamespace:
         would, share = self.would, self.would.share[row]
