@@ -27,6 +27,7 @@ from handread.values import evolve, frozen, read_only
 
 Array = NDArray[np.float64]
 Key = tuple[Hashable, ...]
+Entries = tuple[NDArray[np.intp], Array]
 
 #: More kinds than can be gone of any target.
 MOST_BLOCKED: Final = 64
@@ -37,6 +38,7 @@ MOST_KEPT: Final = 256
 #: Every use code.
 EVERY_CODE: Final = frozen(np.arange(N_CODES, dtype=np.uint8))
 _NOTHING: Final[Key] = ("nothing yet",)
+_NO_ENTRIES: Final[Entries] = (np.zeros(0, dtype=np.intp), np.zeros(0))
 _NO_SCORE: Final = frozen(np.zeros((N_CODES, N_KINDS)))
 
 
@@ -77,13 +79,14 @@ class KeptTables:
             zip(self._asked_always, basis.scored(side, self._asked_always), strict=True)
         )
         self._n_asked = dict.fromkeys(self._asked_always, 0)
-        self._kept: dict[tuple[int, Key], tuple[Array, Array]] = {}
+        self._kept: dict[tuple[int, Key], tuple[Array | None, Entries]] = {}
         self._bases: dict[int, Array] = {}
+        self._there: dict[int, Entries] = dict.fromkeys(speaking, _NO_ENTRIES)
         self._last: Context | None = None
         self._fresh: set[int] = set()
         self._constant = np.zeros((N_CODES, N_KINDS))
         self._by_kind = np.zeros((N_KINDS, N_CODES, len(basis.products)))
-        self._tables = self._by_kind.transpose(2, 1, 0)
+        self._flat, self._tables = self._by_kind.reshape(-1), self._by_kind.transpose(2, 1, 0)
 
     def tables(self, context: Context, codes: Codes = EVERY_CODE) -> tuple[Array, Array]:
         """Constant and tables in one context, as of ``Basis.tables``; good until the next call.
@@ -111,7 +114,7 @@ class KeptTables:
                 f"clue {self._basis.clues[number].name!r} scores a use code only in rare contexts; "
                 "it cannot be fitted without a view: let it say at what it looks"
             )
-        self._put(number, base, found)
+        self._put(number, _some(base), self._entries(number, found))
         self._fresh.add(number)
 
     def _look(self, context: Context) -> None:
@@ -129,21 +132,34 @@ class KeptTables:
         for clue in self._counted:
             constant = clue.fill(context, self._by_kind)
             if constant is not None or clue.number in self._bases:
-                self._put_constant(clue.number, _NO_SCORE if constant is None else constant)
+                self._put_constant(clue.number, constant)
 
-    def _of_key(self, number: int, key: Key, context: Context) -> tuple[Array, Array]:
-        if (number, key) not in self._kept:
-            self._kept[number, key] = self._basis.ask(number, self._side, context)
-        return self._kept[number, key]
+    def _of_key(
+        self, number: int, key: Key, context: Context
+    ) -> tuple[Array | None, Entries]:  # fmt: skip
+        held = self._kept.get((number, key))
+        if held is None:
+            base, found = self._basis.ask(number, self._side, context)
+            held = self._kept[number, key] = _some(base), self._entries(number, found)
+        return held
 
-    def _put(self, number: int, base: Array, found: Array) -> None:
-        """Take in the constant and tables of one clue."""
-        self._tables[self._basis.spans[number]] = found
-        if number in self._bases or np.count_nonzero(base):
+    def _entries(self, number: int, found: Array) -> Entries:
+        """What is not 0 in the tables of one clue: places among all, kind by kind, and values."""
+        span, tables = self._basis.spans[number], found.transpose(2, 1, 0)
+        kind, code, product = np.nonzero(tables)
+        where = np.ravel_multi_index((kind, code, span.start + product), self._by_kind.shape)
+        return where, tables[kind, code, product]
+
+    def _put(self, number: int, base: Array | None, entries: Entries) -> None:
+        """Take in the constant and tables of one clue; most of what clues say is 0."""
+        self._flat[self._there[number][0]] = 0.0
+        self._flat[entries[0]] = entries[1]
+        self._there[number] = entries
+        if base is not None or number in self._bases:
             self._put_constant(number, base)
 
-    def _put_constant(self, number: int, base: Array) -> None:
-        self._bases[number] = base
+    def _put_constant(self, number: int, base: Array | None) -> None:
+        self._bases[number] = _NO_SCORE if base is None else base
         self._constant = np.zeros((N_CODES, N_KINDS))
         for other in sorted(self._bases):
             self._constant += self._bases[other]
@@ -168,6 +184,7 @@ class CountedClue:
         self._name, self._most = clue.counts or ("", 0)
         self._beside, self._first = clue.counts_beside, basis.spans[number].start
         self._kept: dict[Key, tuple[Array | None, Array]] = {}
+        self._codes = np.zeros(0, dtype=np.int64)
 
     def fill(self, context: Context, by_kind: Array) -> Array | None:
         """Put its tables in one context among others, (36, 16, n_products), in place.
@@ -179,7 +196,7 @@ class CountedClue:
         if held is None:
             held, fresh = self._by_count(context), True
             put(self._kept, key, held, MOST_KEPT)
-        kernels.fill_by_count(held[1], counts, self._first, by_kind)
+        kernels.fill_by_count(held[1], self._codes, counts, self._first, by_kind)
         constant = None
         if held[0] is not None:
             constant = held[0][np.minimum(counts, self._most), :, np.arange(N_KINDS)].T
@@ -188,14 +205,23 @@ class CountedClue:
         return constant
 
     def _by_count(self, context: Context) -> tuple[Array | None, Array]:
-        """Constants and tables where all kinds have one count, (n, 16, 36) and (n, 36, 16, own)."""
+        """Constants and tables where all kinds have one count.
+
+        Shapes (n, 16, 36) and (n, 36, n_codes, n_own): of the codes that the clue is known to
+        score. Where a new one turns up, what is kept without it goes.
+        """
         asked = [
             self._basis.ask(self.number, self._side, _with_counts(context, self._name, count))
             for count in range(self._most + 1)
         ]
         constants = np.array([base for base, _ in asked])
         found = np.array([tables.transpose(2, 1, 0) for _, tables in asked])
-        return constants if constants.any() else None, np.ascontiguousarray(found)
+        codes = np.union1d(self._codes, np.flatnonzero(found.any(axis=(0, 1, 3))))
+        if len(codes) > len(self._codes):
+            self._codes = codes
+            self._kept.clear()
+        some = np.ascontiguousarray(found[:, :, codes])
+        return constants if constants.any() else None, some
 
     def _check(self, context: Context, constant: Array | None, by_kind: Array) -> None:
         """Refuse tables that are not what the clue itself says in this context."""
@@ -207,6 +233,11 @@ class CountedClue:
                 f"clue {self._basis.clues[self.number].name!r} looks at more than each kind's "
                 f"count of {self._name!r} and {self._beside}; it cannot be fitted"
             )
+
+
+def _some(score: Array) -> Array | None:
+    """A score, or None where it is 0 everywhere."""
+    return score if np.count_nonzero(score) else None
 
 
 def _with_counts(context: Context, name: str, count: int) -> Context:

@@ -79,14 +79,20 @@ def add_choice_plain(
 
 @njit(cache=True)
 def fill_by_count(
-    by_count: Array, counts: NDArray[np.int64], first: int, tables: Array
-) -> None:  # fmt: skip
+    by_count: Array,
+    codes: NDArray[np.int64],
+    counts: NDArray[np.int64],
+    first: int,
+    tables: Array,
+) -> None:
     """Fill some products of `tables` in place, each kind by its own count; the last are for more.
 
     Parameters
     ----------
     by_count
-        Tables of some products for each count of a kind, shape (n_counts, 36, 16, n_some).
+        Tables of some products for each count of a kind, (n_counts, 36, n_codes, n_some).
+    codes
+        Use codes that these have, shape (n_codes,).
     counts
         Count of each kind, shape (36,).
     first
@@ -97,17 +103,17 @@ def fill_by_count(
     most = by_count.shape[0] - 1
     for k in range(len(counts)):
         count = min(counts[k], most)
-        for code in range(by_count.shape[2]):
+        for i in range(len(codes)):
             for product in range(by_count.shape[3]):
-                tables[k, code, first + product] = by_count[count, k, code, product]
+                tables[k, codes[i], first + product] = by_count[count, k, i, product]
 
 
 def fill_by_count_plain(
-    by_count: Array, counts: NDArray[np.int64], first: int, tables: Array
-) -> None:  # fmt: skip
+    by_count: Array, codes: NDArray[np.int64], counts: NDArray[np.int64], first: int, tables: Array
+) -> None:
     """Slow twin of ``fill_by_count``, for tests."""
-    count = np.minimum(counts, len(by_count) - 1)
-    tables[:, :, first : first + by_count.shape[3]] = by_count[count, np.arange(len(counts))]
+    count, products = np.minimum(counts, len(by_count) - 1), slice(first, first + by_count.shape[3])
+    tables[:, codes, products] = by_count[count, np.arange(len(counts))]
 
 
 @njit(cache=True)
