@@ -7,8 +7,9 @@ in all, and one that looks at the throws of the seat is asked at each throw.
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable
+from functools import partial
 from operator import attrgetter
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +20,7 @@ from handread.clues.contract import Clue, no_mark, no_score
 from handread.clues.hazard import LOOKS_AT
 from handread.errors import HandreadError
 from handread.fitting import kernels
-from handread.fitting.affine import Basis, code_bits
+from handread.fitting.affine import Basis, code_bits, made_up_context
 from handread.fitting.asking import Leaving, Notes, leaving_odds, note_odds
 from handread.reading.recent import put
 from handread.tiles import N_KINDS
@@ -67,19 +68,20 @@ class KeptTables:
         self._steady = {
             view: (
                 _getter(view),
+                _looker(view),
                 [n for n, own in zip(steady, views, strict=True) if own == view],
             )
             for view in views
         }
         self._told: dict[tuple[str, ...], object] = dict.fromkeys(self._steady, _NOTHING)
-        self._stands: dict[tuple[str, ...], Key] = dict.fromkeys(self._steady, _NOTHING)
+        self._stands: dict[tuple[str, ...], Hashable] = dict.fromkeys(self._steady, _NOTHING)
         self._counted = [CountedClue(basis, side, n) for n in others if clues[n].counts]
         self._asked_always = [n for n in others if not clues[n].counts]
         self._scored = dict(
             zip(self._asked_always, basis.scored(side, self._asked_always), strict=True)
         )
         self._n_asked = dict.fromkeys(self._asked_always, 0)
-        self._kept: dict[tuple[int, Key], tuple[Array | None, Entries]] = {}
+        self._kept: dict[tuple[int, Hashable], tuple[Array | None, Entries]] = {}
         self._bases: dict[int, Array] = {}
         self._there: dict[int, Entries] = dict.fromkeys(speaking, _NO_ENTRIES)
         self._last: Context | None = None
@@ -118,12 +120,12 @@ class KeptTables:
         self._fresh.add(number)
 
     def _look(self, context: Context) -> None:
-        for view, (get, numbers) in self._steady.items():
+        for view, (get, look, numbers) in self._steady.items():
             told = get(context)
             if told is self._told[view]:  # an array, or a number, that is there once
                 continue
             self._told[view] = told
-            key = looks(context, view)
+            key = look(context)
             if key == self._stands[view]:
                 continue
             for number in numbers:
@@ -135,7 +137,7 @@ class KeptTables:
                 self._put_constant(clue.number, constant)
 
     def _of_key(
-        self, number: int, key: Key, context: Context
+        self, number: int, key: Hashable, context: Context
     ) -> tuple[Array | None, Entries]:  # fmt: skip
         held = self._kept.get((number, key))
         if held is None:
@@ -183,7 +185,8 @@ class CountedClue:
         clue = basis.clues[number]
         self._name, self._most = clue.counts or ("", 0)
         self._beside, self._first = clue.counts_beside, basis.spans[number].start
-        self._kept: dict[Key, tuple[Array | None, Array]] = {}
+        self._look = _looker(self._beside)
+        self._kept: dict[Hashable, tuple[Array | None, Array]] = {}
         self._codes = np.zeros(0, dtype=np.int64)
 
     def fill(self, context: Context, by_kind: Array) -> Array | None:
@@ -191,7 +194,7 @@ class CountedClue:
 
         Returns the score at weights of 0, shape (16, 36); None where it is 0.
         """
-        key, counts = looks(context, self._beside), getattr(context, self._name)
+        key, counts = self._look(context), getattr(context, self._name)
         held, fresh = self._kept.get(key), False
         if held is None:
             held, fresh = self._by_count(context), True
@@ -245,13 +248,21 @@ def _with_counts(context: Context, name: str, count: int) -> Context:
     return evolve(context, **{name: read_only(np.full(N_KINDS, count, dtype=np.int64))})
 
 
-def _getter(view: tuple[str, ...]) -> Callable[[Context], object]:
+def _getter(view: tuple[str, ...]) -> Callable[[Context], Any]:
     """What a context says under the names of a view, as it stands there."""
     return attrgetter(*view) if view else _nothing
 
 
 def _nothing(context: Context) -> tuple[()]:
     return ()
+
+
+def _looker(view: tuple[str, ...]) -> Callable[[Context], Hashable]:
+    """What ``looks`` says of a view: as it stands there, where none of it is an array."""
+    context = made_up_context(rng=np.random.default_rng(0))
+    if any(isinstance(getattr(context, name), np.ndarray) for name in view):
+        return partial(looks, names=view)
+    return _getter(view)
 
 
 class Kept:
@@ -268,7 +279,8 @@ class Kept:
     def __init__(self, basis: Basis, hazard: tuple[str, ...]) -> None:
         self._sides = {side: KeptTables(basis, side) for side in ("keep", "change")}
         self._hazard = hazard
-        self._leaving: dict[Key, Leaving] = {}
+        self._look = _looker(LOOKS_AT)
+        self._leaving: dict[Hashable, Leaving] = {}
         self._notes: dict[Key, Notes | None] = {}
 
     def tables(
@@ -279,10 +291,12 @@ class Kept:
 
     def leaving(self, context: Context) -> Leaving:
         """Log odds that a target is left, by the number of its kinds that are gone."""
-        key = looks(context, LOOKS_AT)
-        if key not in self._leaving:
-            self._leaving[key] = leaving_odds(context, np.arange(MOST_BLOCKED), self._hazard)
-        return self._leaving[key]
+        key = self._look(context)
+        found = self._leaving.get(key)
+        if found is None:
+            found = leaving_odds(context, np.arange(MOST_BLOCKED), self._hazard)
+            self._leaving[key] = found
+        return found
 
     def notes(self, clue: Clue, context: Context) -> Notes | None:
         """Log odds that a throw is noted as drawn, by a clue; None for one that says nothing."""

@@ -43,6 +43,7 @@ class GameRows:
     def __init__(self, design: Design, people: tuple[str, ...]) -> None:
         self.design, self.people = design, people
         self.card = design.model.card
+        self.n_targets = self.card.n_targets
         self.throws = ThrowRows()
         self.n_open = self.n_idle = 0
         self.note_clues: tuple[Clue, ...] = tuple(
@@ -72,7 +73,7 @@ class GameRows:
 
     def _loose(self, row: int) -> int:
         """0 for a target, 1 to 3 for the unmodelled rows in order."""
-        return max(row - self.card.n_targets + 1, 0)
+        return max(row - self.n_targets + 1, 0)
 
     def choose(
         self, seat: int, event: Discard, rows: list[tuple[int, float, bool]], seen: term.Seen,
@@ -82,12 +83,11 @@ class GameRows:
         context, reach = seen.context, seen.context.within_reach
         if not reach[event.kind] > 0:
             return
-        chosen = int(np.count_nonzero(reach[: event.kind] > 0))
         turn, phase = context.turn, context.phase
         for row, weight, changing in rows:
             codes = uses.codes(row)
             scores = self.design.kept.tables(context, "change" if changing else "keep", codes)
-            choice = (chosen, weight, 0, seat, seat, turn, phase, row, changing)
+            choice = (event.kind, weight, 0, seat, seat, turn, phase, row, changing)
             self.throws.add(choice, reach, codes, scores)
         if event.drawn is not None:
             self._note(seat, event, rows, seen, uses)
@@ -211,13 +211,14 @@ class GameRows:
         names, event = tuple(self.design.model.weights["redeems"]), evidence.event
         offered, rates = redeem_offers(seen.context, kinds, names)
         given = getattr(event, "kind", None) if what == "redeem" else None
-        outcome, place = kinds.index(given) if given in kinds else REFUSED, range(len(kinds))
+        outcome = kinds.index(given) if given in kinds else REFUSED
+        none = [0] * (MOST_OFFERS - len(kinds))
         for row, weight in mind.pairs:
-            held, rate = np.zeros(MOST_OFFERS), np.zeros(MOST_OFFERS, dtype=np.int64)
-            codes = uses.codes(row)[list(kinds)]
-            held[: len(kinds)], rate[: len(kinds)] = offered[place, codes], rates[place, codes]
+            cells = [(i, uses.codes(row)[kind]) for i, kind in enumerate(kinds)]
+            held, rate = [offered[cell] for cell in cells], [rates[cell] for cell in cells]
             self.rows.add(
-                "redeems", weight=weight, outcome=outcome, held=held, rate=rate, person=seat
+                "redeems", weight=weight, outcome=outcome, held=held + none, rate=rate + none,
+                person=seat,
             )  # fmt: skip
 
     def _draw(self, won: bool, seat: int, mind: Mind, seen: term.Seen) -> None:

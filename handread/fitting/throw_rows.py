@@ -70,7 +70,8 @@ class ThrowRows:
         Parameters
         ----------
         choice
-            The columns of a choice, in the order of ``tables.OF_CHOICE``.
+            The columns of a choice, in the order of ``tables.OF_CHOICE``, but for the first: the
+            kind thrown, which is within reach.
         within_reach, codes
             Expected copies and use code of each kind, shape (36,).
         scores
@@ -96,6 +97,9 @@ class ThrowRows:
         }
         out |= self._alternatives.all() | self._entries.all()
         out["log_reach"] = np.log(out.pop("reach")).astype(TYPES["log_reach"])
-        out["first_alternative"] = np.array(self._ends, dtype=np.int64)
+        first = out["first_alternative"] = np.array(self._ends, dtype=np.int64)
+        thrown = np.repeat(out["chosen"], np.diff(first))
+        chosen = np.flatnonzero(out["kind"] == thrown) - first[:-1]
+        out["chosen"] = chosen.astype(TYPES["chosen"])
         out["first_entry"] = np.append(out["first_entry"], np.int64(self._entries.n))
         return ThrowTable(**out)

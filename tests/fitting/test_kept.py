@@ -106,16 +106,18 @@ def test_entries_are_all_that_is_not_zero(
         tables = rng.normal(size=(9, 16, 36)) * (rng.random((9, 16, 36)) < 0.3)
         reach, constant = rng.random(36) * (rng.random(36) < 0.7), rng.normal(size=(16, 36))
         codes = rng.integers(0, 16, 36).astype(np.uint8)
-        choice = (number, 0.5, 0, 1, 1, 3, 0, number + 7, number % 2 == 0)
+        thrown = int(rng.choice(np.flatnonzero(reach)))
+        choice = (thrown, 0.5, 0, 1, 1, 3, 0, number + 7, number % 2 == 0)
         gathered.add(choice, reach, codes, (constant, tables))
-        told.append((np.flatnonzero(reach), reach, codes, constant, tables))
+        told.append((thrown, np.flatnonzero(reach), reach, codes, constant, tables))
     table = gathered.table()
     assert table.row.tolist() == list(range(7, 37))
     assert table.first_entry[-1] == len(table.value) == np.count_nonzero(table.value)
-    for number, (kinds, reach, codes, constant, tables) in enumerate(told):
+    for number, (thrown, kinds, reach, codes, constant, tables) in enumerate(told):
         here = slice(*table.first_alternative[number : number + 2])
         found, dense = table.dense(number, 9)
         assert np.array_equal(found, kinds)
+        assert found[table.chosen[number]] == thrown
         assert np.array_equal(dense, tables[:, codes[kinds], kinds].T.astype(np.float32))
         assert np.array_equal(table.log_reach[here], np.log(reach[kinds]).astype(np.float32))
         assert np.array_equal(
