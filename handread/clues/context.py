@@ -106,5 +106,5 @@ def looks(context: Context, names: Sequence[str]) -> tuple[Hashable, ...]:
     >>> looks(random_context(np.random.default_rng(1), turn=7), ("turn", "phase"))
     (7, 1)
     """
-    values = (getattr(context, name) for name in names)
-    return tuple(v.tobytes() if isinstance(v, np.ndarray) else v for v in values)
+    values = [getattr(context, name) for name in names]
+    return tuple([v.tobytes() if isinstance(v, np.ndarray) else v for v in values])

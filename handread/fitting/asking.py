@@ -21,7 +21,6 @@ from handread.clues.claims import (
     ClaimRates,
     claim_rates,
     counts,
-    possible_shapes,
 )
 from handread.clues.codes import N_UNMODELLED, claimable_bits
 from handread.clues.context import Context
@@ -34,6 +33,7 @@ from handread.clues.wins import prob_win_on
 from handread.errors import HandreadError
 from handread.fitting.affine import TOLERANCE, made_up_context
 from handread.fitting.kernels import fill_answer
+from handread.reading.claiming import Claims
 from handread.reading.looking import Seen
 from handread.table.events import Discard, Stopped
 from handread.tiles import MOST_COPIES
@@ -119,23 +119,26 @@ class Offer:
     """A tile that lies open, as a seat sees it: what the tiles allow each row.
 
     The same as ``reading.claiming.Claims`` under a unit model, worked out for the few rows that a
-    seat has in mind, and for nothing that nobody asks for.
+    seat has in mind, and for nothing that nobody asks for: for most tiles no plan has a use.
 
     Parameters
     ----------
-    seen
-        The seat.
-    kind
-        The tile.
+    would
+        What the seat would do by the reading; its tile, and the groups there is room for.
+    look
+        Looks at the seat.
     unit
         A unit model.
     """
 
-    def __init__(self, seen: Seen, kind: int, unit: Unit) -> None:
-        self.seen, self.kind, self._unit = seen, kind, unit
-        self._card = seen.model.card
-        claimable = self._card.rules.claimable
-        self.possible = possible_shapes(seen.context, kind, claimable)
+    def __init__(self, would: Claims, look: Callable[[], Seen], unit: Unit) -> None:
+        self.kind, self.possible, self._look, self._unit = would.kind, would.possible, look, unit
+        self._card = would.model.card
+
+    @cached_property
+    def seen(self) -> Seen:
+        """The seat."""
+        return self._look()
 
     @cached_property
     def held(self) -> Array:
@@ -146,10 +149,10 @@ class Offer:
 
     def answer(self, row: int) -> Answer:
         """What one row could do, as far as the tiles go."""
-        seen, card, rates = self.seen, self._card, self._unit.rates
-        target = row < card.n_targets
+        card, target = self._card, row < self._card.n_targets
         if target and not card.demand[row, self.kind]:
             return _IDLE
+        seen, rates = self.seen, self._unit.rates
         allowed, open_to = np.empty(len(SHAPES)), np.empty(len(SHAPES))
         share, able = fill_answer(
             row, self.kind, self.held, self.possible, rates.willing[seen.context.phase],

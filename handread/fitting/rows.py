@@ -173,10 +173,10 @@ class GameRows:
         anew
             Whether the group was shown for another plan.
         """
-        context = offer.seen.context
         for row, weight in mind.pairs:
             could, loose = offer.answer(row), self._loose(row)
             if could.completes > 0 or what == "win":
+                context = offer.seen.context
                 self.rows.add(
                     "wins", weight=weight, happened=what == "win", completes=could.completes,
                     drawn=False, turn=context.turn, exposed=context.n_exposed, person=seat,
@@ -188,8 +188,8 @@ class GameRows:
                 kept, any_plan, jokers = offer.held
                 self.rows.add(
                     "claims", weight=counts * weight, outcome=outcome, anew=anew and not loose,
-                    loose=loose, turn=context.turn, kept=kept, any_plan=any_plan, jokers=jokers,
-                    open=could.open, possible=offer.possible, person=seat,
+                    loose=loose, turn=offer.seen.context.turn, kept=kept, any_plan=any_plan,
+                    jokers=jokers, open=could.open, possible=offer.possible, person=seat,
                 )  # fmt: skip
 
     def _counts(self, *, idle: bool) -> int:

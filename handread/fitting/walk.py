@@ -24,6 +24,7 @@ from handread.reading import Belief, Evidence
 from handread.reading import likelihood as term
 from handread.reading.belief import start_beliefs
 from handread.reading.updates import update
+from handread.reading.window import answers
 from handread.simulate import SimulatedGame
 from handread.table import apply, start
 from handread.table.events import AnyEvent, Discard, Expose, Passed, Record, Stopped, Win
@@ -94,6 +95,7 @@ class _Walk:
         self.rows = GameRows(design, people)
         self.minds: list[Mind | None] = [None] * 4
         self.started = False
+        self.asked: dict[int, term.Claims] = {}
         self.own_throws = [
             [i for i, e in enumerate(events) if isinstance(e, Discard) and e.seat == seat]
             for seat in range(4)
@@ -109,6 +111,7 @@ class _Walk:
             return
         if not self.started and isinstance(event, Discard | Win):
             self._start()
+        self.asked = self._asked(before, evidence)
         for told in evidence.seats:
             for observed in told.observed:
                 if observed.what != "elsewhere":
@@ -170,6 +173,13 @@ class _Walk:
         elif what in ("redeem", "win"):
             self._turn(what, seat, mind, evidence, belief)
 
+    def _asked(self, before: tuple[Belief, ...], evidence: Evidence) -> dict[int, term.Claims]:
+        """What the reading has said of the open throw, which it still remembers, by seat."""
+        state = evidence.state
+        if state.window is None:
+            return {}
+        return dict(answers(self.design.model, before, state, evidence.around))
+
     def _seen(self, evidence: Evidence, belief: Belief, *, acting: bool) -> term.Seen:
         """What the reading looked at, which it still remembers."""
         model, around = self.design.model, evidence.around
@@ -199,12 +209,12 @@ class _Walk:
         self, what: str, seat: int, place: int, mind: Mind, evidence: Evidence, belief: Belief,
         after: Belief,
     ) -> None:  # fmt: skip
-        state, event = evidence.state, evidence.event
-        if state.window is None:
+        event = evidence.event
+        if seat not in self.asked:
             return
-        kind = state.floor[state.window].kind
-        seen = self._seen(evidence, belief, acting=False)
-        offer = Offer(seen, kind, self.design.unit)
+        offer = Offer(
+            self.asked[seat], lambda: self._seen(evidence, belief, acting=False), self.design.unit
+        )
         outcome, anew = REFUSED, False
         if what in ("refuse", "expose"):
             self.rows.n_open += bool(np.count_nonzero(offer.possible))

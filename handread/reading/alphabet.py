@@ -26,7 +26,7 @@ from handread.reading.observe import (
     offered_kinds,
     offers,
 )
-from handread.reading.window import answers, others_in_order
+from handread.reading.window import answers
 from handread.table.events import Discard, Event, Expose, Redeem, WallGame, Win
 from handread.table.own import OwnRack
 from handread.table.state import TableState
@@ -85,10 +85,8 @@ def next_observations(
     now = list(beliefs)
     if state.window is not None:
         out, rest = claim_outcomes(model, beliefs, state, around)
-        thrown = state.floor[state.window]
-        for seat in others_in_order(state, thrown.seat):
-            seen = likelihood.see(model, beliefs[seat], state, around)
-            joint = likelihood.refuse_step(seen, thrown.kind).forward(beliefs[seat].probs)
+        for seat, would in answers(model, beliefs, state, around):
+            joint = likelihood.refuse_step(would).forward(beliefs[seat].probs)
             now[seat] = beliefs[seat].with_probs(joint / joint.sum())
     elif (laid := laid_throw(state)) is not None:
         out, rest = _late_wins(model, beliefs, state, around, laid)
@@ -141,8 +139,8 @@ def _late_wins(
     out: Outcomes = []
     rest = 1.0
     for seat in late_winners(state, laid[0]):
-        seen = likelihood.see(model, beliefs[seat], state, around)
-        win = float(likelihood.late_win_step(seen, laid[1]).forward(beliefs[seat].probs).sum())
+        would = likelihood.claims(likelihood.see(model, beliefs[seat], state, around), laid[1])
+        win = float(likelihood.late_win_step(would).forward(beliefs[seat].probs).sum())
         out.append((Win(seat, True), rest * win))
         rest *= 1.0 - win
     return out, rest

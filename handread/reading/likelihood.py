@@ -123,19 +123,18 @@ def win_drawn_step(seen: Seen, offers: tuple[int, ...]) -> Step:
     return Step(none * prob_win_drawn(seen.finish, seen.context, weights))
 
 
-def expose_step(seen: Seen, kind: int, size: int, jokers: int) -> Step:
-    """Group shown with `kind`: the exact term is the zeros of targets without such a group.
+def expose_step(would: Claims, size: int, jokers: int) -> Step:
+    """Group shown with the tile: the exact term is the zeros of targets without such a group.
 
     A seat that takes it for another plan goes where the new group lets it go. A group that the
     rules do not allow is a misplay of every row.
     """
-    would = claims(seen, kind)
     no_win = 1.0 - would.win
     shape = SHAPES.index((size, jokers)) if (size, jokers) in SHAPES else None
     if shape is None or not would.possible[shape]:
-        return Step(np.zeros_like(no_win), leak=no_win * seen.model.weights["claims"]["misplay"])
-    shown = (*seen.belief.exposures, Exposure(kind, size, jokers))
-    kernel = show(seen.model, seen.belief, shown).kernel
+        return Step(np.zeros_like(no_win), leak=no_win * would.model.weights["claims"]["misplay"])
+    shown = (*would.belief.exposures, Exposure(would.kind, size, jokers))
+    kernel = show(would.model, would.belief, shown).kernel
     keep, leak = no_win * would.shown(shape), no_win * would.misplay[shape]
     return Step(keep, no_win * would.changes(shape), kernel, leak)
 
@@ -146,15 +145,14 @@ def exposures_step(seen: Seen, fits: NDArray[np.bool_]) -> Step:
     return Step(allowed, leak=(1.0 - allowed) * seen.model.weights["claims"]["misplay"])
 
 
-def refuse_step(seen: Seen, kind: int) -> Step:
-    """The seat could have taken `kind`, to show a group or to win, and did not."""
-    return told(claims(seen, kind).refuses)
+def refuse_step(would: Claims) -> Step:
+    """The seat could have taken the tile, to show a group or to win, and did not."""
+    return told(would.refuses)
 
 
-def voice_step(seen: Seen, kind: int) -> Step:
-    """The seat spoke up for `kind`, and took nothing."""
-    weights = seen.model.weights["claims"]
-    takes = claims(seen, kind).takes()
+def voice_step(would: Claims) -> Step:
+    """The seat spoke up for the tile, and took nothing."""
+    weights, takes = would.model.weights["claims"], would.takes()
     return Step(weights["voiced"] * takes + weights["voiced_idle"] * (1.0 - takes))
 
 
@@ -168,21 +166,21 @@ def received_step(seen: Seen, kinds: tuple[int, ...]) -> Step:
     return Step(np.prod(given, axis=0))
 
 
-def no_win_step(seen: Seen, kind: int) -> Step:
-    """Somebody with priority took `kind`: all that is known is that this seat did not win."""
-    return told(frozen(1.0 - claims(seen, kind).win))
+def no_win_step(would: Claims) -> Step:
+    """Somebody with priority took the tile: all that is known is that this seat did not win."""
+    return told(frozen(1.0 - would.win))
 
 
-def no_late_win_step(seen: Seen, kind: int) -> Step:
-    """The seat did not win over the group just laid with `kind`, until its owner went on."""
-    return Step(1.0 - prob_win_late(claims(seen, kind).win, seen.model.weights["wins"]))
+def no_late_win_step(would: Claims) -> Step:
+    """The seat did not win over the group just laid with the tile, until its owner went on."""
+    return told(frozen(1.0 - prob_win_late(would.win, would.model.weights["wins"])))
 
 
-def late_win_step(seen: Seen, kind: int) -> Step:
-    """Win on `kind` out of the group that another seat has just laid."""
-    return Step(prob_win_late(claims(seen, kind).win, seen.model.weights["wins"]))
+def late_win_step(would: Claims) -> Step:
+    """Win on the tile out of the group that another seat has just laid."""
+    return Step(prob_win_late(would.win, would.model.weights["wins"]))
 
 
-def win_step(seen: Seen, kind: int) -> Step:
-    """Win on the thrown `kind`."""
-    return Step(claims(seen, kind).win)
+def win_step(would: Claims) -> Step:
+    """Win on the tile thrown."""
+    return told(would.win)

@@ -18,7 +18,7 @@ from handread.reading.belief import Belief
 from handread.reading.evidence import Observed
 from handread.reading.look import free_copies
 from handread.reading.model import Model
-from handread.reading.step import Step, told
+from handread.reading.step import Step
 from handread.reading.window import answers, others_in_order
 from handread.table.events import (
     Discard,
@@ -121,7 +121,8 @@ def observations(
     elif isinstance(event, Voiced) and state.window is not None:
         kind = _window(state)[1]
         seen = likelihood.see(model, beliefs[event.seat], state, around)
-        yield Observed("voice", event.seat, kind, likelihood.voice_step(seen, kind))
+        would = likelihood.claims(seen, kind)
+        yield Observed("voice", event.seat, kind, likelihood.voice_step(would))
     elif state.window is not None and _takes(event, state):
         yield from _taken(model, beliefs, state, event, around)
 
@@ -146,7 +147,8 @@ def _let_pass(
     model: Model, beliefs: tuple[Belief, ...], state: TableState, around: Surroundings
 ) -> Iterator[Observed]:
     for seat, would in answers(model, beliefs, state, around):
-        yield made(Observed, what="refuse", seat=seat, kind=would.kind, step=told(would.refuses))
+        step = likelihood.refuse_step(would)
+        yield made(Observed, what="refuse", seat=seat, kind=would.kind, step=step)
 
 
 def _taken(
@@ -156,22 +158,21 @@ def _taken(
     event: Win | Expose,
     around: Surroundings,
 ) -> Iterator[Observed]:
-    thrower, kind = _window(state)
-    order = others_in_order(state, thrower)
+    asked = answers(model, beliefs, state, around)
+    order = [seat for seat, _ in asked]
     if event.seat not in order:
         return
     place = order.index(event.seat)
-    for i, seat in enumerate(order):
-        seen = likelihood.see(model, beliefs[seat], state, around)
+    for i, (seat, would) in enumerate(asked):
         if i == place and isinstance(event, Win):
-            yield Observed("win", seat, kind, likelihood.win_step(seen, kind))
+            yield Observed("win", seat, would.kind, likelihood.win_step(would))
         elif i == place and isinstance(event, Expose):
-            step = likelihood.expose_step(seen, kind, event.size, event.jokers)
-            yield Observed("expose", seat, kind, step)
+            step = likelihood.expose_step(would, event.size, event.jokers)
+            yield Observed("expose", seat, would.kind, step)
         elif isinstance(event, Expose) and i < place:
-            yield Observed("refuse", seat, kind, likelihood.refuse_step(seen, kind))
+            yield Observed("refuse", seat, would.kind, likelihood.refuse_step(would))
         elif isinstance(event, Expose) or i < place:
-            yield Observed("no win", seat, kind, likelihood.no_win_step(seen, kind))
+            yield Observed("no win", seat, would.kind, likelihood.no_win_step(would))
 
 
 def _over_group(
@@ -191,11 +192,11 @@ def _over_group(
     if winner is not None and winner not in order:
         return
     for seat in order[: None if winner is None else order.index(winner) + 1]:
-        seen = likelihood.see(model, beliefs[seat], state, around)
+        would = likelihood.claims(likelihood.see(model, beliefs[seat], state, around), kind)
         if seat == winner:
-            yield Observed("win", seat, kind, likelihood.late_win_step(seen, kind))
+            yield Observed("win", seat, kind, likelihood.late_win_step(would))
         else:
-            yield Observed("no win", seat, kind, likelihood.no_late_win_step(seen, kind))
+            yield Observed("no win", seat, kind, likelihood.no_late_win_step(would))
 
 
 def _missed(

@@ -22,7 +22,7 @@ from handread.reading import likelihood as term
 from handread.reading.around import Surroundings
 from handread.reading.observe import offered_kinds, offers
 from handread.reading.step import Step
-from handread.reading.window import others_in_order
+from handread.reading.window import answers
 from handread.table.events import AnyEvent, Discard, Expose, Header, Record, Redeem, WallGame, Win
 from handread.table.play import apply, start
 from handread.table.state import TableState
@@ -131,12 +131,11 @@ class _Drawn:
         """Every seat answers the open throw by its own row; then priority decides."""
         if self.state.window is None:
             return None
-        thrown = self.state.floor[self.state.window]
         shows: list[tuple[int, int, str]] = []
         wins: list[int] = []
-        for seat in others_in_order(self.state, thrown.seat):
-            seen = term.see(self.model, self.beliefs[seat], self.state, around)
-            would, row = term.claims(seen, thrown.kind), self.rows[seat]
+        asked = answers(self.model, tuple(self.beliefs), self.state, around)
+        for seat, would in asked:
+            row = self.rows[seat]
             if self.rng.random() < would.win[row]:
                 wins.append(seat)
                 continue
@@ -154,8 +153,7 @@ class _Drawn:
         if how == "in error":
             self.rows[seat] = self.model.n_rows - 1
         elif how == "anew":
-            seen = term.see(self.model, self.beliefs[seat], self.state, around)
-            self._go(seat, term.expose_step(seen, thrown.kind, *SHAPES[shape]))
+            self._go(seat, term.expose_step(dict(asked)[seat], *SHAPES[shape]))
         return Expose(seat, *SHAPES[shape])
 
     def _go(self, seat: int, step: Step) -> None:
@@ -225,7 +223,7 @@ class _Drawn:
         if self.state.window is not None and self.state.floor[self.state.window].seat != event.seat:
             seen = term.see(self.model, self.beliefs[event.seat], self.state, around)
             kind = self.state.floor[self.state.window].kind
-            belief = term.refuse_step(seen, kind).forward(belief)
+            belief = term.refuse_step(term.claims(seen, kind)).forward(belief)
         seen = term.see(self.model, self.beliefs[event.seat], self.state, around, acting=True)
         quiet = term.quiet_turn(seen, offered_kinds(self.state)) * belief
         return term.drift_step(seen).forward(quiet / quiet.sum())

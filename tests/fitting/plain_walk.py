@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -16,7 +17,7 @@ from handread.fitting.affine import Basis
 from handread.fitting.asking import Leaving, Notes, leaving_odds, note_odds, unit_weights
 from handread.fitting.design import Design
 from handread.fitting.minds import Mind, Passage, SimulatedMinds, mind_of
-from handread.reading.likelihood import Seen, claims
+from handread.reading.likelihood import Claims, Seen, claims
 from handread.simulate.view import STATES
 
 WITH_JOKERS = np.array([jokers > 0 for _, jokers in SHAPES])
@@ -68,7 +69,8 @@ class WholeUses:
 class WholeOffer:
     """Stands in for ``Offer``: the claims of all rows under a unit model."""
 
-    def __init__(self, seen: Seen, kind: int, weights: object) -> None:
+    def __init__(self, asked: Claims, look: Callable[[], Seen], weights: object) -> None:
+        seen, kind = look(), asked.kind
         unit = replace(seen.model, weights=unit_weights(seen.model.weights))
         self.seen, self.would = seen, claims(replace(seen, model=unit), kind)
         self.possible, found = self.would.possible, holdings(seen.context, kind)

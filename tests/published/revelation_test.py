@@ -21,7 +21,7 @@ from handread.clues.holding import prob_copies
 from handread.clues.kernels import gather_throws
 from handread.reading import build_model
 from handread.reading.holdings import surroundings
-from handread.reading.likelihood import Seen, refuse_step, see
+from handread.reading.likelihood import Seen, claims, refuse_step, see
 from handread.reading.step import Step
 from handread.table import replay
 from handread.table.events import Discard
@@ -137,7 +137,7 @@ def three_doors() -> tuple[Seen, Array]:
 def test_a_refusal_is_a_door_that_the_host_opened() -> None:
     """Taken in half of the cases, never, always: the likelihoods of letting pass are 1/2, 1, 0."""
     seen, prior = three_doors()
-    step = refuse_step(seen, 0)
+    step = refuse_step(claims(seen, 0))
     case = DOORS["case"][0]
     np.testing.assert_allclose(step.keep[:3], case["likelihood"], atol=1e-12)
     np.testing.assert_allclose(after(prior, step)[:3], case["posterior"], atol=1e-12)

@@ -207,9 +207,10 @@ def forward(variant: Variant, pieces: Pieces, seen: Seen) -> Array:
 
 
 def _claim(act: Act, seen: Seen) -> Step:
+    would = likelihood.claims(seen, act.kind)
     if isinstance(act.event, Expose) and act.what == "take":
-        return likelihood.expose_step(seen, act.kind, act.event.size, act.event.jokers)
-    return likelihood.refuse_step(seen, act.kind)
+        return likelihood.expose_step(would, act.event.size, act.event.jokers)
+    return likelihood.refuse_step(would)
 
 
 def _throw(variant: Variant, pieces: Pieces, seen: Seen) -> Array:
