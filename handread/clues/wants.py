@@ -18,7 +18,7 @@ from handread.clues.codes import N_UNMODELLED, Codes, Use
 from handread.clues.kernels import fill_dead, fill_wants
 from handread.clues.turn_kernels import list_cells
 from handread.tiles import N_KINDS
-from handread.values import ArrayValue
+from handread.values import ArrayValue, frozen
 
 
 @dataclass(frozen=True, eq=False)
@@ -161,4 +161,4 @@ def codes_of(wants: Wants, free: NDArray[np.int64], row: int) -> tuple[Codes, in
         wants.bare_kinds[one], wants.bare[one], wants.open_kinds[one], wants.open[one], free,
         codes, blocked,
     )  # fmt: skip
-    return codes[0], int(blocked[0])
+    return frozen(codes)[0], int(blocked[0])
