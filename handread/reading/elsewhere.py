@@ -71,9 +71,7 @@ def turned_up(
             alike = (seat == viewer, id(kernel), belief.exposures)
             if alike not in steps:
                 steps[alike] = told(turned_up_ratio(model, belief, kinds, shares))
-            yield made(
-                Observed, what="elsewhere", seat=seat, kind=int(kinds[0]), step=steps[alike]
-            )
+            yield made(Observed, what="elsewhere", seat=seat, kind=int(kinds[0]), step=steps[alike])
 
 
 def _news(
