@@ -101,12 +101,20 @@ def _pause(state: TableState, name: str, value: Any) -> str | None:
     )
 
 
+def _flag(state: TableState, name: str, value: Any) -> str | None:
+    if isinstance(value, bool | np.bool_):
+        return None
+    also = "; None if not noted" if name == "drawn" else ""
+    return f"{name} {value!r}; accepted: True or False{also}"
+
+
 #: Check of each field by name, and the largest int that is right without asking it.
 _CHECKS: Final[dict[str, tuple[int, _Wrong]]] = {
     **dict.fromkeys(("seat", "owner", "caller"), (3, _seat)),
     **dict.fromkeys(("tiles", "floor", "given", "received", "rack"), (-1, _kinds)),
     **dict.fromkeys(("blind", "counts"), (-1, _counts)),
     **dict.fromkeys(("jokers", "wall"), (999, _count)),
+    **dict.fromkeys(("drawn", "lost", "early", "returned", "shown", "claimed"), (-1, _flag)),
     "turns": (-1, _count),
     "kind": (JOKER, _kind),
     "size": (-1, _size),
