@@ -20,11 +20,11 @@ Array = NDArray[np.float64]
 def redeem_rates(context: Context, kind: int, weights: Mapping[str, float]) -> Array:
     """Probability that a seat gives `kind` for a joker now, by use code, shape (16,)."""
     held = 1.0 - prob_copies(int(context.unseen[kind]), context.pool, context.unknown)[0]
-    rates = np.full(N_CODES, weights["spare"])
-    rates[list(NEEDED)] = weights["needed"]
-    rates[Use.EXPOSED] = weights["own"]
-    rates[Use.DEFENDING] = weights["defending"]
-    return np.asarray(held * rates, dtype=np.float64)
+    rates = [weights["spare"]] * N_CODES
+    for code in NEEDED:
+        rates[code] = weights["needed"]
+    rates[Use.EXPOSED], rates[Use.DEFENDING] = weights["own"], weights["defending"]
+    return np.asarray(held * np.array(rates), dtype=np.float64)
 
 
 def redeem_probs(rates: Array) -> tuple[Array, Array]:
