@@ -14,7 +14,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from handread.clues.codes import N_CODES, Codes
+from handread.clues.codes import N_CODES, N_UNMODELLED, Codes
 from handread.clues.context import Context, looks
 from handread.clues.contract import Clue, no_mark, no_score
 from handread.clues.hazard import LOOKS_AT
@@ -36,8 +36,9 @@ MOST_BLOCKED: Final = 64
 CHECK: Final = 16
 #: Tables of a clue of counts held at most, by what it looks at beside them.
 MOST_KEPT: Final = 256
-#: Every use code.
-EVERY_CODE: Final = frozen(np.arange(N_CODES, dtype=np.uint8))
+#: Use codes that rows of targets have: the first so many. Every code, as bits.
+_OF_TARGETS: Final = N_CODES - N_UNMODELLED
+_EVERY_CODE: Final = (1 << N_CODES) - 1
 _NOTHING: Final[Key] = ("nothing yet",)
 _NO_ENTRIES: Final[Entries] = (np.zeros(0, dtype=np.intp), np.zeros(0))
 _NO_SCORE: Final = frozen(np.zeros((N_CODES, N_KINDS)))
@@ -46,9 +47,9 @@ _NO_SCORE: Final = frozen(np.zeros((N_CODES, N_KINDS)))
 class KeptTables:
     """Tables of the products of a basis on one side; a clue is asked where its view has changed.
 
-    A clue that looks at counts, kind by kind, is asked once for each count. A clue without a view
-    is asked where one of the codes at hand is one that it scores. It must be a sum of products
-    wherever it is asked; of the answers of each clue one in ``CHECK`` is checked.
+    A clue without a view is looked up where the row has a code that the clue scores. Where it looks
+    at counts, kind by kind, it is asked once for each count, and else it is asked at each throw: it
+    must be a sum of products wherever it is asked, and of its answers one in ``CHECK`` is checked.
 
     Parameters
     ----------
@@ -75,12 +76,11 @@ class KeptTables:
         }
         self._told: dict[tuple[str, ...], object] = dict.fromkeys(self._steady, _NOTHING)
         self._stands: dict[tuple[str, ...], Hashable] = dict.fromkeys(self._steady, _NOTHING)
-        self._counted = [CountedClue(basis, side, n) for n in others if clues[n].counts]
-        self._asked_always = [n for n in others if not clues[n].counts]
-        self._scored = dict(
-            zip(self._asked_always, basis.scored(side, self._asked_always), strict=True)
-        )
-        self._n_asked = dict.fromkeys(self._asked_always, 0)
+        self._scored = dict(zip(others, basis.scored(side, others), strict=True))
+        self._counted = {
+            n: CountedClue(basis, side, n, self._scored[n]) for n in others if clues[n].counts
+        }
+        self._n_asked = dict.fromkeys(others, 0)
         self._kept: dict[tuple[int, Hashable], tuple[Array | None, Entries]] = {}
         self._bases: dict[int, Array] = {}
         self._there: dict[int, Entries] = dict.fromkeys(speaking, _NO_ENTRIES)
@@ -90,34 +90,38 @@ class KeptTables:
         self._by_kind = np.zeros((N_KINDS, N_CODES, len(basis.products)))
         self._flat, self._tables = self._by_kind.reshape(-1), self._by_kind.transpose(2, 1, 0)
 
-    def tables(self, context: Context, codes: Codes = EVERY_CODE) -> tuple[Array, Array]:
+    def tables(self, context: Context, codes: Codes | None = None) -> tuple[Array, Array]:
         """Constant and tables in one context, as of ``Basis.tables``; good until the next call.
 
-        `codes` are those at hand; elsewhere the tables may be those of before. In memory the tables
-        lie kind by kind, the products of one kind and code beside each other.
+        `codes` are those of one row; at others the tables may be those of before. None for all. In
+        memory the tables lie kind by kind, the products of one kind and code beside each other.
         """
         if context is not self._last:
             self._look(context)
             self._fresh.clear()
             self._last = context
-        if self._asked_always:
-            at_hand = sum(1 << code for code in set(codes.tolist()))
-            for number in self._asked_always:
-                if number not in self._fresh and self._scored[number] & at_hand:
+        at_hand = _EVERY_CODE if codes is None else _bits(int(codes[0]))
+        for number, scored in self._scored.items():
+            if scored & at_hand and number not in self._fresh:
+                if number in self._counted:
+                    self._fill(self._counted[number], context)
+                else:
                     self._ask(number, context)
+                self._fresh.add(number)
         return self._constant, self._tables
+
+    def _fill(self, clue: CountedClue, context: Context) -> None:
+        constant = clue.fill(context, self._by_kind)
+        if constant is not None or clue.number in self._bases:
+            self._put_constant(clue.number, constant)
 
     def _ask(self, number: int, context: Context) -> None:
         check = self._n_asked[number] % CHECK == 0
         self._n_asked[number] += 1
         base, found = self._basis.ask(number, self._side, context, check=check)
-        if check and code_bits(base, found) & ~self._scored[number]:
-            raise HandreadError(
-                f"clue {self._basis.clues[number].name!r} scores a use code only in rare contexts; "
-                "it cannot be fitted without a view: let it say at what it looks"
-            )
+        if check:
+            _check_codes(self._basis.clues[number], self._scored[number], base, found)
         self._put(number, _some(base), self._entries(number, found))
-        self._fresh.add(number)
 
     def _look(self, context: Context) -> None:
         for view, (get, look, numbers) in self._steady.items():
@@ -131,10 +135,6 @@ class KeptTables:
             for number in numbers:
                 self._put(number, *self._of_key(number, key, context))
             self._stands[view] = key
-        for clue in self._counted:
-            constant = clue.fill(context, self._by_kind)
-            if constant is not None or clue.number in self._bases:
-                self._put_constant(clue.number, constant)
 
     def _of_key(
         self, number: int, key: Hashable, context: Context
@@ -178,16 +178,19 @@ class CountedClue:
         ``"keep"`` or ``"change"``.
     number
         Place of the clue in the basis.
+    scored
+        Use codes that it scores, as bits.
     """
 
-    def __init__(self, basis: Basis, side: str, number: int) -> None:
+    def __init__(self, basis: Basis, side: str, number: int, scored: int) -> None:
         self._basis, self._side, self.number = basis, side, number
         clue = basis.clues[number]
         self._name, self._most = clue.counts or ("", 0)
         self._beside, self._first = clue.counts_beside, basis.spans[number].start
         self._look = _looker(self._beside)
         self._kept: dict[Hashable, tuple[Array | None, Array]] = {}
-        self._codes = np.zeros(0, dtype=np.int64)
+        self._scored = scored
+        self._codes = np.array([code for code in range(N_CODES) if scored >> code & 1], np.int64)
 
     def fill(self, context: Context, by_kind: Array) -> Array | None:
         """Put its tables in one context among others, (36, 16, n_products), in place.
@@ -208,23 +211,18 @@ class CountedClue:
         return constant
 
     def _by_count(self, context: Context) -> tuple[Array | None, Array]:
-        """Constants and tables where all kinds have one count.
+        """Constants and tables where all kinds have one count, those of the codes that it scores.
 
-        Shapes (n, 16, 36) and (n, 36, n_codes, n_own): of the codes that the clue is known to
-        score. Where a new one turns up, what is kept without it goes.
+        Shapes (n, 16, 36) and (n, 36, n_codes, n_own).
         """
         asked = [
             self._basis.ask(self.number, self._side, _with_counts(context, self._name, count))
             for count in range(self._most + 1)
         ]
-        constants = np.array([base for base, _ in asked])
-        found = np.array([tables.transpose(2, 1, 0) for _, tables in asked])
-        codes = np.union1d(self._codes, np.flatnonzero(found.any(axis=(0, 1, 3))))
-        if len(codes) > len(self._codes):
-            self._codes = codes
-            self._kept.clear()
-        some = np.ascontiguousarray(found[:, :, codes])
-        return constants if constants.any() else None, some
+        for base, tables in asked:
+            _check_codes(self._basis.clues[self.number], self._scored, base, tables)
+        found = np.array([tables.transpose(2, 1, 0)[:, self._codes] for _, tables in asked])
+        return _some(np.array([base for base, _ in asked])), found
 
     def _check(self, context: Context, constant: Array | None, by_kind: Array) -> None:
         """Refuse tables that are not what the clue itself says in this context."""
@@ -241,6 +239,24 @@ class CountedClue:
 def _some(score: Array) -> Array | None:
     """A score, or None where it is 0 everywhere."""
     return score if np.count_nonzero(score) else None
+
+
+def _check_codes(clue: Clue, scored: int, base: Array, found: Array) -> None:
+    """Refuse scores of other codes than those that a clue was found to score."""
+    if code_bits(base, found) & ~scored:
+        raise HandreadError(
+            f"clue {clue.name!r} scores a use code only in rare contexts; it cannot be fitted "
+            "without a view: let it say at what it looks"
+        )
+
+
+def _bits(code: int) -> int:
+    """Use codes of a row, as bits: any of those of targets, or the one of an unmodelled row.
+
+    >>> [f"{_bits(code):b}" for code in (3, 14)]
+    ['1111111111111', '100000000000000']
+    """
+    return 1 << code if code >= _OF_TARGETS else (1 << _OF_TARGETS) - 1
 
 
 def _with_counts(context: Context, name: str, count: int) -> Context:
@@ -281,10 +297,11 @@ class Kept:
         self._hazard = hazard
         self._look = _looker(LOOKS_AT)
         self._leaving: dict[Hashable, Leaving] = {}
+        self._note_looks: dict[str, Callable[[Context], Hashable]] = {}
         self._notes: dict[Key, Notes | None] = {}
 
     def tables(
-        self, context: Context, side: str, codes: Codes = EVERY_CODE
+        self, context: Context, side: str, codes: Codes | None = None
     ) -> tuple[Array, Array]:  # fmt: skip
         """Constant and tables of one side, as of ``KeptTables.tables``."""
         return self._sides[side].tables(context, codes)
@@ -304,7 +321,9 @@ class Kept:
             return None
         if clue.mark_looks_at is None:
             return note_odds(clue, context)
-        key = (clue.name, *looks(context, clue.mark_looks_at))
+        if clue.name not in self._note_looks:
+            self._note_looks[clue.name] = _looker(clue.mark_looks_at)
+        key = (clue.name, self._note_looks[clue.name](context))
         if key not in self._notes:
             self._notes[key] = note_odds(clue, context)
         return self._notes[key]

@@ -161,9 +161,10 @@ def test_a_clue_without_a_view_is_asked_where_its_codes_are_at_hand() -> None:
     for _ in range(3):
         context = made_up_context(rng=rng)
         asked.clear()
-        kept.tables(context, np.array([2, 14, 2], dtype=np.uint8))
+        kept.tables(context, np.array([2, 0, 9, 2], dtype=np.uint8))
+        kept.tables(context, np.full(36, 14, dtype=np.uint8))
         assert not asked
-        kept.tables(context, np.array([1, 13], dtype=np.uint8))
+        kept.tables(context, np.full(36, 13, dtype=np.uint8))
         assert asked
         n_asked = len(asked)
         assert (kept.tables(context)[1] == basis.tables(context, "keep")[1]).all()
