@@ -74,28 +74,26 @@ class ColumnRows:
     """
 
     def __init__(self, slopes: Mapping[str, int]) -> None:
-        self.rows: dict[str, dict[str, list[Any]]] = {
-            table: {name: [] for name in columns} for table, columns in COLUMNS.items()
-        }
+        self.rows: dict[str, list[dict[str, Any]]] = {table: [] for table in COLUMNS}
         self.widths = {(table, "slopes"): width for table, width in slopes.items()} | {
             ("moves", "parts"): 4, **_CLAIMS,
             ("redeems", "held"): MOST_OFFERS, ("redeems", "rate"): MOST_OFFERS,
         }  # fmt: skip
 
     def add(self, table: str, **values: Any) -> None:
-        """Add one row to a table."""
-        columns = self.rows[table]
-        for name, value in values.items():
-            columns[name].append(value)
-        columns["game"].append(0)
+        """Add one row to a table, with all its columns but the game."""
+        self.rows[table].append(values)
 
     def columns(self) -> Mapping[str, Columns]:
-        """Everything gathered so far."""
+        """Everything gathered so far, as of one game."""
         out = {}
         for table, names in COLUMNS.items():
-            held = {}
+            rows, held = self.rows[table], {}
             for name, dtype in names.items():
-                values = np.array(self.rows[table][name], dtype=dtype)
+                if name == "game":
+                    held[name] = np.zeros(len(rows), dtype=dtype)
+                    continue
+                values = np.array([row[name] for row in rows], dtype=dtype)
                 width = self.widths.get((table, name))
                 held[name] = values if width is None else values.reshape(-1, width)
             out[table] = FrozenMap(held)

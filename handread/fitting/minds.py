@@ -27,6 +27,7 @@ Rows = NDArray[np.int64]
 
 #: Weights below this share of a mind are left out: a seat weighs a handful of targets, not all.
 LEAST_WEIGHT: Final = 0.02
+_LIVING: Final = STATES[:-1]
 _ONE: Final = frozen(np.ones(1))
 _UNDECIDED, _DEFENDING, _OTHER = (UNMODELLED.index(name) - N_UNMODELLED for name in UNMODELLED)
 
@@ -113,9 +114,8 @@ def mind_of(
     >>> mind_of(card, "searching", -1, np.array([3]), np.ones(1), fits).rows - card.n_targets
     array([0])
     """
-    living = STATES[:-1]
-    if state not in living:
-        raise HandreadError(f"state is {state!r}; {closest(state, living)}")
+    if state not in _LIVING:
+        raise HandreadError(f"state is {state!r}; {closest(state, _LIVING)}")
     n_rows = card.n_targets + N_UNMODELLED
     if state in ("folded", "searching"):
         return _one_row(n_rows + (_DEFENDING if state == "folded" else _UNDECIDED))
@@ -299,6 +299,7 @@ class Passage(ArrayValue):
         return tuple((old, new, weight) for (old, new), weight in rows)
 
 
+_NOTHING_KEPT: Final = (frozen(np.zeros(0, np.int64)), frozen(np.zeros(0)))
 _NOTHING_LEFT: Final = (frozen(np.zeros((0, 2), np.int64)), frozen(np.zeros(0)))
 
 
@@ -317,6 +318,8 @@ def passage(before: Mind, after: Mind) -> Passage:
         and before.weights.tobytes() == after.weights.tobytes()
     ):
         return before.unchanged
+    if before.single and after.single and before.rows[0] != after.rows[0]:
+        return Passage(*_NOTHING_KEPT, np.array([[before.rows[0], after.rows[0]]]), _ONE)
     place = np.minimum(np.searchsorted(after.rows, before.rows), len(after.rows) - 1)
     at_before = np.flatnonzero(after.rows[place] == before.rows)
     at_after, rows = place[at_before], before.rows[at_before]
