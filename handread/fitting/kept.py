@@ -1,7 +1,8 @@
 """What the clues were asked in a walk, kept for as long as what they look at is the same.
 
 A clue says in its contract at what it looks. One that looks at the phase alone is asked three times
-in all, and one that looks at the throws of the seat is asked at each throw.
+in all, one that looks at the throws of the seat, kind by kind, once for each count of a kind; and
+one that does not say it is asked at each throw.
 """
 
 from __future__ import annotations
