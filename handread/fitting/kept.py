@@ -41,7 +41,7 @@ MOST_KEPT: Final = 256
 _OF_TARGETS: Final = N_CODES - N_UNMODELLED
 _EVERY_CODE: Final = (1 << N_CODES) - 1
 _NOTHING: Final[Key] = ("nothing yet",)
-_NO_ENTRIES: Final[Entries] = (np.zeros(0, dtype=np.intp), np.zeros(0))
+_NO_ENTRIES: Final[Entries] = (frozen(np.zeros(0, dtype=np.intp)), frozen(np.zeros(0)))
 _NO_SCORE: Final = frozen(np.zeros((N_CODES, N_KINDS)))
 
 
