@@ -28,8 +28,6 @@ Array = NDArray[np.float64]
 Answers = tuple[tuple[int, Claims], ...]
 #: A forecast, and the update after it.
 _RECENT: Final[Recent[Answers]] = Recent(2)
-_ASIDE: Final = np.empty((1, 1))
-_NO_SHAPES: Final = np.empty(1, dtype=np.bool_)
 
 
 def others_in_order(state: TableState, thrower: int) -> list[int]:
@@ -63,8 +61,10 @@ def _answers(
     thrown = state.floor[state.window or 0]
     order, card, n_rows = others_in_order(state, thrown.seat), model.card, model.n_rows
     views = [around.of(seat) for seat in range(4)]
-    possible, tables, rows = [_NO_SHAPES] * 4, [_ASIDE] * 4, [_ASIDE] * 4
-    for seat in order:
+    # who is not asked has no arrays of its own; the pass leaves what stands there alone
+    possible = [np.empty(len(SHAPES), dtype=np.bool_)] * 4
+    tables, rows = [np.empty((ANEW + 1, len(SHAPES)))] * 4, [np.empty((3, n_rows))] * 4
+    for seat in order[1:]:
         possible[seat] = np.empty(len(SHAPES), dtype=np.bool_)
         tables[seat], rows[seat] = np.empty((ANEW + 1, len(SHAPES))), np.empty((3, n_rows))
     wrong = answer_all(
