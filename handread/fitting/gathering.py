@@ -170,7 +170,10 @@ def _walk_apart(
 
 def _walk_block(design: Design, source: Source, span: tuple[int, int], path: Path) -> None:
     games = source.games(design.model.card, *span)
-    tables = joined(walk_record(design, each.record, each.minds, each.people) for each in games)
+    tables = joined(
+        walk_record(design, each.record, each.minds, each.people, played=each.played)
+        for each in games
+    )
     part = path.with_name(f".{path.stem}.{os.getpid()}.npz")
     np.savez(part, allow_pickle=False, **tables.arrays())
     part.replace(path)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 from pathlib import Path
 from typing import Any, Protocol
@@ -49,11 +49,14 @@ class Known:
         Who knows.
     people
         Keys of the people, East first.
+    played
+        Whether it has just played itself, so that every event is known to be possible.
     """
 
     record: Record
     minds: MindSource
     people: tuple[str, ...]
+    played: bool = False
 
     __hash__ = None  # type: ignore[assignment]  # minds may hold arrays
 
@@ -102,7 +105,7 @@ class Played:
         """Play the games from number `first` to before `last`."""
         play = game_player(card, self.setting, engine_of("auto", self.setting, self.n_games))
         for seed in self.seeds[first:last]:
-            yield simulated(card, play(seed))
+            yield replace(simulated(card, play(seed)), played=True)
 
 
 @dataclass(frozen=True)

@@ -28,6 +28,7 @@ from handread.reading.window import answers
 from handread.simulate import SimulatedGame
 from handread.table import apply, start
 from handread.table.events import AnyEvent, Discard, Expose, Passed, Record, Stopped, Win
+from handread.table.play import advance
 
 Array = NDArray[np.float64]
 
@@ -52,8 +53,9 @@ def walk_game(design: Design, game: SimulatedGame) -> GameTables:
 
 
 def walk_record(
-    design: Design, record: Record, minds: MindSource, people: tuple[str, ...]
-) -> GameTables:
+    design: Design, record: Record, minds: MindSource, people: tuple[str, ...], *,
+    played: bool = False,
+) -> GameTables:  # fmt: skip
     """Walk a record of which somebody knows what the seats had in mind.
 
     Parameters
@@ -66,6 +68,8 @@ def walk_record(
         Who knows.
     people
         Keys of the people, East first.
+    played
+        Whether the game has just played itself: its events are then not checked again.
 
     Returns
     -------
@@ -77,7 +81,7 @@ def walk_record(
     model, state = design.model, start(record.header, design.model.card.rules)
     beliefs = start_beliefs(model)
     for place, event in enumerate(events):
-        after = apply(state, event, model.card)
+        after = advance(state, event) if played else apply(state, event, model.card)
         later, evidence = update(model, beliefs, event, state, after)
         walk.event(place, beliefs, evidence, later)
         state, beliefs = after, later

@@ -68,16 +68,15 @@ def _answers(
         possible[seat] = np.empty(len(SHAPES), dtype=np.bool_)
         tables[seat], rows[seat] = np.empty((ANEW + 1, len(SHAPES))), np.empty((3, n_rows))
     wrong = answer_all(
-        tuple(seat in order for seat in range(4)), thrown.kind, may_show(state),
-        tuple(view.unseen for view in views), tuple(view.pool for view in views),
-        tuple(view.shares for view in views), tuple(view.finish for view in views),
+        tuple([seat in order for seat in range(4)]), thrown.kind, may_show(state),
+        *zip(*[(view.unseen, view.pool, view.shares, view.finish) for view in views], strict=True),
         state.known, state.n_known, state.concealed, state.turns, tuple(map(len, state.exposures)),
-        tuple(belief.left for belief in beliefs), tuple(belief.fits for belief in beliefs),
+        *zip(*[(belief.left, belief.fits) for belief in beliefs], strict=True),
         *model.window_rates, card.group_kind, card.group_size, card.group_joker, card.concealed,
         card.wanting[thrown.kind], claimable_bits(card.rules.claimable),
         tuple(possible), tuple(tables), tuple(rows),
     )  # fmt: skip
-    return tuple(
+    return tuple([
         (
             seat,
             made(
@@ -87,4 +86,4 @@ def _answers(
             ),
         )
         for seat in order
-    )  # fmt: skip
+    ])  # fmt: skip

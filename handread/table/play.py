@@ -230,11 +230,26 @@ def apply(state: TableState, event: AnyEvent, card: CompiledCard | None = None) 
     refused = [reason.words for reason in reasons if reason.kind == IMPOSSIBLE]
     if refused:
         raise IllegalEvent(f"event {number}, {_words(event)}: {'; '.join(refused)}")
-    after = _RULES[type(event)][1](state, event)
-    changes = still_counted(state, after)
+    after = advance(state, event)
     if reasons:
-        changes["flags"] = (*state.flags, *((number, reason.words) for reason in reasons))
-    return evolve(after, n_events=number, **changes)
+        flags = (*state.flags, *((number, reason.words) for reason in reasons))
+        after = evolve(after, flags=flags, **still_counted(state, after))
+    return after
+
+
+def advance(state: TableState, event: AnyEvent) -> TableState:
+    """Table after an event that is known to be possible, as in a game that played itself.
+
+    What ``apply`` does, without asking and without flags.
+
+    Examples
+    --------
+    >>> state, event = start(), Discard(seat=0, kind=4)
+    >>> advance(state, event) == apply(state, event)
+    True
+    """
+    after = _RULES[type(event)][1](state, event)
+    return evolve(after, n_events=state.n_events + 1, **still_counted(state, after))
 
 
 def _words(event: AnyEvent) -> str:

@@ -16,7 +16,7 @@ from handread.fitting.mode.answers import win_probs
 from handread.fitting.mode.claims import ClaimRows
 from handread.fitting.mode.throws import sums
 from handread.fitting.tables import GameTables, from_arrays, joined
-from handread.fitting.walk import walk_game
+from handread.fitting.walk import walk_game, walk_record
 from handread.reading import Model, Reader
 from handread.simulate import SimulatedGame
 from handread.table.events import Discard
@@ -183,3 +183,12 @@ def test_aims_are_counted() -> None:
     from handread.table.events import Expose
 
     assert exposures.sum() == sum(isinstance(event, Expose) for event in events)
+
+
+def test_a_game_that_has_just_played_itself_is_walked_alike_without_checks() -> None:
+    design, game = small_design(), small_game(5)
+    minds, people = SimulatedMinds(design.model.card, game), ("a", "b", "c", "d")
+    one = walk_record(design, game.record, minds, people).arrays()
+    other = walk_record(design, game.record, minds, people, played=True).arrays()
+    for name, values in one.items():
+        np.testing.assert_array_equal(values, other[name], err_msg=name)

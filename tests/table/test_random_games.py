@@ -15,6 +15,7 @@ from handread.errors import IllegalEvent
 from handread.table import Record, TableState, apply, check, is_legal, replay, start
 from handread.table.count import draws_left, live
 from handread.table.events import Discard, Joined, Missed, Reveal
+from handread.table.play import advance
 from handread.tiles import JOKER
 from tests.support.random_play import Habits, RandomGame, random_record
 from tests.table.at_table import tiles_in_all
@@ -225,3 +226,15 @@ def test_states_compare_by_content_and_have_no_hash():
         hash(one)
     with pytest.raises(dataclasses.FrozenInstanceError):
         one.wall = 3  # type: ignore[misc]
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_what_is_known_to_be_possible_moves_the_table_as_if_it_were_checked(seed: int) -> None:
+    record = random_record(np.random.default_rng(seed), habits=Habits(dead=0.02, correct=0.3))
+    checked = unchecked = start(record.header)
+    for event in record.events:
+        checked, unchecked = apply(checked, event), advance(unchecked, event)
+        assert dataclasses.replace(checked, flags=()) == unchecked
+        for name in ("thrown", "free", "known", "seen_copies"):
+            fresh = getattr(dataclasses.replace(unchecked), name)
+            np.testing.assert_array_equal(getattr(unchecked, name), fresh)
