@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
-from dataclasses import dataclass
-from typing import Final
+from collections.abc import Callable, Hashable, Sequence
+from dataclasses import dataclass, fields
+from functools import cache
+from operator import attrgetter
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -97,6 +99,11 @@ class Context(ArrayValue):
         return self.wall < FEW_LEFT
 
 
+_ARRAYS: Final = frozenset(
+    each.name for each in fields(Context) if str(each.type).startswith("NDArray")
+)  # fmt: skip
+
+
 def looks(context: Context, names: Sequence[str]) -> tuple[Hashable, ...]:
     """What a context says under some names, in a form that can be looked up.
 
@@ -106,5 +113,17 @@ def looks(context: Context, names: Sequence[str]) -> tuple[Hashable, ...]:
     >>> looks(random_context(np.random.default_rng(1), turn=7), ("turn", "phase"))
     (7, 1)
     """
-    values = [getattr(context, name) for name in names]
-    return tuple([v.tobytes() if isinstance(v, np.ndarray) else v for v in values])
+    get, holds_arrays = _getter(tuple(names))
+    values = get(context)
+    if holds_arrays:
+        return tuple([v.tobytes() if isinstance(v, np.ndarray) else v for v in values])
+    return values
+
+
+@cache
+def _getter(names: tuple[str, ...]) -> tuple[Callable[[Context], tuple[Any, ...]], bool]:
+    """What a context says under some names, as a tuple, and whether some of it are arrays."""
+    held = any(name in _ARRAYS for name in names)
+    if len(names) > 1:
+        return attrgetter(*names), held
+    return (lambda context: tuple([getattr(context, name) for name in names])), held

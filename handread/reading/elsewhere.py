@@ -19,7 +19,7 @@ from handread.reading.seated import unseen_from
 from handread.reading.step import Step, told
 from handread.table.events import AnyEvent, Event, Passed, Rack
 from handread.table.own import OwnRack, follow_rack
-from handread.table.state import Exposure, TableState
+from handread.table.state import TableState
 from handread.tiles import N_KINDS
 from handread.values import frozen, made
 
@@ -61,14 +61,14 @@ def turned_up(
         later = later or follow_rack(own, state, cast(AnyEvent, event), viewer, after)
         seen_from = _news(unseen_from(state, viewer, own), unseen_from(after, viewer, later))
     had_them = getattr(event, "seat", None)
-    steps: dict[tuple[bool, int, tuple[Exposure, ...]], Step] = {}  # one for seats that show alike
+    steps: dict[tuple[bool, int, int], Step] = {}  # one for seats that have shown nothing
     for belief in beliefs:
         seat, kernel = belief.seat, belief.kernel
         kinds, shares = public if seat == viewer else seen_from
         if not len(kinds) or seat == had_them or not after.live[seat]:
             continue
         if kernel.any_mass > 0:  # something fits
-            alike = (seat == viewer, id(kernel), belief.exposures)
+            alike = (seat == viewer, id(kernel), id(belief.exposures))
             if alike not in steps:
                 steps[alike] = told(turned_up_ratio(model, belief, kinds, shares))
             yield made(Observed, what="elsewhere", seat=seat, kind=int(kinds[0]), step=steps[alike])
