@@ -68,7 +68,7 @@ class Step(ArrayValue):
             The sum.
         """
         if self.move is None and self.leak is None:
-            probs = np.empty_like(belief)
+            probs = np.empty(len(belief))
             total = weigh(self.keep, belief, probs)
         else:
             probs = self.forward(belief)
