@@ -18,7 +18,7 @@ _MOST_OPEN = 8
 _LITTLE = 1.0 / 16.0
 
 
-@njit(cache=True)
+@njit(cache=True, inline="always")
 def _number_cell(
     number: NDArray[np.int64], what: NDArray[np.uint8], n_cells: int, kind: int, code: int,
     wanted: int, size: int,
@@ -44,12 +44,14 @@ def list_cells(
     what: NDArray[np.uint8],
 ) -> int:
     """Fill the last three in place, see ``wants.Cells``, and return how many cells there are."""
-    number = np.full(N_KINDS * N_CODES * _MOST_BARE * _MOST_OPEN, -1, dtype=np.int64)
-    naked, size = np.zeros(N_KINDS, dtype=np.uint8), np.zeros(N_KINDS, dtype=np.uint8)
+    number = np.empty(N_KINDS * N_CODES * _MOST_BARE * _MOST_OPEN, dtype=np.int64)
+    for key in range(len(number)):
+        number[key] = -1
+    naked, size = np.empty(N_KINDS, dtype=np.uint8), np.empty(N_KINDS, dtype=np.uint8)
     n_cells, n_entries = 0, 0
     for g in range(len(bare)):
-        naked[:] = 0
-        size[:] = 0
+        for k in range(N_KINDS):
+            naked[k], size[k] = 0, 0
         first[g] = n_entries
         for j in range(bare.shape[1]):
             if bare[g, j] > 0:
@@ -141,7 +143,8 @@ def _codes_now(
     now: NDArray[np.uint8],
 ) -> int:
     """Fill `now` with one target's codes, dead ones marked; the kinds of singles and pairs gone."""
-    now[:] = codes
+    for k in range(N_KINDS):
+        now[k] = codes[k]
     gone = 0
     for j in range(len(bare)):
         if bare[j] == 0:
@@ -248,7 +251,9 @@ def fill_turn(
                 stays, goes = _row_odds(odds, now)
             lost = min(gone + max(0, short - free[JOKER]), 2)
         else:
-            stays, goes = _row_odds(odds, codes[r])
+            for k in range(N_KINDS):
+                now[k] = codes[r, k]
+            stays, goes = _row_odds(odds, now)
         chance = belief[r] * (1.0 - (in_error + ready))
         for i in range(len(kinds)):
             held = codes[r, kinds[i]]

@@ -145,7 +145,7 @@ def _claims(seen: Seen, kind: int) -> Claims:
     model, belief, context = seen.model, seen.belief, seen.context
     card, rates, wins = model.card, model.claim_rates, model.weights["wins"]
     claimable = card.rules.claimable
-    possible = possible_shapes(context, kind, claimable)
+    possible = possible_shapes(context, kind, claimable).copy()  # writable, as in the window
     table, answers = np.empty((ANEW + 1, _N_SHAPES)), np.empty((3, model.n_rows))
     wrong = answer(
         *counts(context, kind), rates.held_copies, rates.held_jokers,
@@ -155,6 +155,6 @@ def _claims(seen: Seen, kind: int) -> Claims:
         wins["takes"] * prob_ready(context, wins), rates.misplay, table, answers,
     )  # fmt: skip
     return made(
-        Claims, model=model, belief=belief, kind=kind, possible=possible, table=frozen(table),
-        wrong=wrong, answers=frozen(answers),
+        Claims, model=model, belief=belief, kind=kind, possible=frozen(possible),
+        table=frozen(table), wrong=wrong, answers=frozen(answers),
     )  # fmt: skip

@@ -21,6 +21,7 @@ from handread.reading.finishing import (
     fill_outlook,
     fill_tails,
     list_targets,
+    most_of,
 )
 from handread.tiles import JOKER, N_KINDS
 
@@ -204,7 +205,7 @@ def _enough(unseen: Counts, hoarded: Array) -> Array:
 
     Of the copies unseen, those that others keep are lost, each by chance.
     """
-    most = min(unseen.max(), _MOST_NEEDED)
+    most = min(most_of(unseen), _MOST_NEEDED)
     trials, kept = np.empty(4 * N_KINDS, dtype=np.int64), np.empty(4 * N_KINDS)
     for k in range(N_KINDS):
         for seat in range(4):
@@ -248,7 +249,7 @@ def expect(
     jokers = np.empty(4, dtype=np.int64)
     for seat in range(4):
         jokers[seat] = unseen[JOKER] + known[seat, JOKER]
-    mends, most = _mends(tiles, wall, pool, jokers), min(jokers.max(), _MOST_NEEDED)
+    mends, most = _mends(tiles, wall, pool, jokers), min(most_of(jokers), _MOST_NEEDED)
     n_targets = len(fits[0])
     listed = np.empty((4, n_targets), dtype=np.uint32)
     short, n_listed = np.empty((4, n_targets), dtype=np.uint8), np.zeros(4, dtype=np.int64)

@@ -24,13 +24,23 @@ SeatArrays = tuple[Array, Array, Array, Array]
 
 
 @njit(cache=True)
+def most_of(counts: Counts) -> int:
+    """Greatest of some counts, 0 at least; by a loop, which compiles sooner than a maximum."""
+    most = 0
+    for i in range(len(counts)):
+        most = max(most, counts[i])
+    return most
+
+
+@njit(cache=True)
 def fill_tails(trials: Counts, prob: Array, out: Array) -> None:
     """Chance of at least 0, 1, ... successes, one row a binomial; see ``holding.binomial_tails``.
 
     `out` has shape (n, most + 1).
     """
     n_rows, n_cols = out.shape
-    misses = np.ones(max(trials.max(), 0) + 1)  # chance that so many trials all fail
+    misses = np.empty(most_of(trials) + 1)  # chance that so many trials all fail
+    misses[0] = 1.0
     for r in range(n_rows):
         for n in range(1, trials[r] + 1):
             misses[n] = misses[n - 1] * (1.0 - prob[r])

@@ -24,9 +24,11 @@ def nearest(demand: NDArray[np.uint8], size: int) -> tuple[NDArray[np.int32], ND
     """
     n = demand.shape[0]
     near = np.zeros((n, size), dtype=np.int32)
-    shared = np.full((n, size), -1, dtype=np.int32)
+    shared = np.zeros((n, size), dtype=np.int32)
     kinds = np.zeros(demand.shape[1], dtype=np.int32)
     for g in range(n):
+        for place in range(size):
+            shared[g, place] = -1
         n_kinds = 0
         for k in range(demand.shape[1]):
             if demand[g, k] > 0:
@@ -134,6 +136,15 @@ def _close_to_all(
 
 
 @njit(cache=True)
+def _n_groups(group_of: NDArray[np.int32]) -> int:
+    """Number of hands, or of families; by a loop, which compiles sooner than a maximum."""
+    last = -1
+    for g in range(len(group_of)):
+        last = max(last, group_of[g])
+    return last + 1
+
+
+@njit(cache=True)
 def land(
     first: NDArray[np.int64],
     origin: NDArray[np.unsignedinteger],
@@ -161,7 +172,7 @@ def land(
     """
     n = len(fits)
     near, close = np.empty(n), np.empty(n)
-    by_hand, by_family = np.zeros(hand_of.max() + 1), np.zeros(family_of.max() + 1)
+    by_hand, by_family = np.zeros(_n_groups(hand_of)), np.zeros(_n_groups(family_of))
     anywhere, total, n_fit = 0.0, 0.0, 0
     for g in range(n):
         mass = leaving[g]
@@ -245,7 +256,7 @@ def share_what_fits(
     hand, family and anywhere while nothing is forbidden. Returns the prior mass that fits.
     """
     n = len(fits)
-    by_hand, by_family = np.zeros(hand_of.max() + 1), np.zeros(family_of.max() + 1)
+    by_hand, by_family = np.zeros(_n_groups(hand_of)), np.zeros(_n_groups(family_of))
     anywhere = 0.0
     for g in range(n):
         weighted = fits[g] * prior[g]

@@ -141,11 +141,12 @@ class Model(ArrayValue):
     @cached_property
     def nearby(self) -> NDArray[np.uint8]:
         """Codes of kinds without use to each target, by their use nearby; (n_targets, 36)."""
-        needed = (self.card.demand > 0).astype(np.float64)
+        needed = np.ascontiguousarray((self.card.demand > 0).T, dtype=np.float64)
         which, apart = near_targets(self.card, N_SIBLINGS)
         weight = near_halves(apart)
         weight /= np.maximum(weight.sum(axis=1, keepdims=True), 1e-300)
-        near = np.stack([gather_near(which, weight, column) for column in needed.T], axis=1)
+        frozen(which), frozen(weight)  # as the kernel's own: what else they are compiles anew
+        near = np.stack([gather_near(which, weight, column) for column in needed], axis=1)
         return frozen(nearby_use(self.card.demand, near))
 
     @cached_property

@@ -20,7 +20,7 @@ from handread.reading.step import Step
 from handread.reading.throwing import kept, note_odds, throw_odds
 from handread.reading.weighing import normalise
 from handread.table.events import Discard
-from handread.values import frozen, same_content
+from handread.values import frozen, read_only, same_content
 
 Array = NDArray[np.float64]
 
@@ -63,7 +63,7 @@ class ThrowStep(Step):
 
     @cached_property
     def _rows(self) -> tuple[Array, Array]:
-        keep, move = self._throws(np.ones(self.seen.model.n_rows))
+        keep, move = self._throws(frozen(np.ones(self.seen.model.n_rows)))
         return frozen(keep), frozen(move)
 
     @property
@@ -103,11 +103,11 @@ class ThrowStep(Step):
         rates = [redeem_rates(context, kind, redeems) for kind in self.offers]
         keep, move = np.empty((2, len(belief)))
         fill_turn(
-            belief, self.event.kind, throw_odds(seen), note_odds(seen, self.event), seen.free,
-            wants.codes, wants.bare_kinds, wants.bare, wants.open_kinds, wants.open,
+            read_only(belief), self.event.kind, throw_odds(seen), note_odds(seen, self.event),
+            seen.free, wants.codes, wants.bare_kinds, wants.bare, wants.open_kinds, wants.open,
             cells.first, cells.cell, cells.what, rates_of_leaving(seen),
             wins["in_error"], draws_it(context, wins), seen.finish,
-            np.array(self.offers, dtype=np.int64), np.array(rates) if rates else _NO_RATES,
+            np.array(self.offers, dtype=np.int64), frozen(np.array(rates)) if rates else _NO_RATES,
             keep, move,
         )  # fmt: skip
         return keep, move
