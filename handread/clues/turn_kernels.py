@@ -1,4 +1,8 @@
-"""Compiled kernels of one turn: who throws a kind, and keeps or changes a plan."""
+"""Compiled kernels of one turn: who throws a kind, and keeps or changes a plan.
+
+Each pass goes over all rows: a row cut out of an array, or an array handed on row by row, costs
+more (its owner is counted in and out) than what is then done with it.
+"""
 
 from __future__ import annotations
 
@@ -119,71 +123,93 @@ def _cell_values(
 
 
 @njit(cache=True)
-def _row_odds(odds: NDArray[np.float64], codes: NDArray[np.uint8]) -> tuple[float, float]:
-    """Sums over the kinds of the odds, plans kept and changed, for one row's use codes.
+def _sum_cells(
+    belief: NDArray[np.float64], odds: NDArray[np.float64], values: NDArray[np.float64],
+    first: NDArray[np.int64], cell: NDArray[np.uint16], sums: NDArray[np.float64],
+    rest: NDArray[np.int64],
+) -> int:  # fmt: skip
+    """Fill `sums` (4, n_targets) of the targets that are believed in from what each cell adds.
 
-    Kinds come by twos, so that no sum has to wait for itself.
+    They are those of ``_cell_values``, the first two with all kinds in them. Targets of whose odds
+    too little is left when differences are taken are put into `rest`; returns how many.
     """
-    stays, goes, more_stays, more_goes = 0.0, 0.0, 0.0, 0.0
-    for k in range(0, N_KINDS, 2):
-        code, next_code = codes[k], codes[k + 1]
-        stays += odds[k, code, 0]
-        goes += odds[k, code, 1]
-        more_stays += odds[k + 1, next_code, 0]
-        more_goes += odds[k + 1, next_code, 1]
-    return stays + more_stays, goes + more_goes
+    all_stays, all_goes, n_rest = 0.0, 0.0, 0  # of a target without use for any kind
+    for k in range(N_KINDS):
+        all_stays += odds[k, 0, 0]
+        all_goes += odds[k, 0, 1]
+    for g in range(len(first) - 1):
+        if belief[g] == 0.0:
+            continue
+        stays, goes, gone, short = all_stays, all_goes, 0.0, 0.0
+        for i in range(first[g], first[g + 1]):
+            c = cell[i]
+            stays += values[c, 0]
+            goes += values[c, 1]
+            gone += values[c, 2]
+            short += values[c, 3]
+        sums[0, g], sums[1, g], sums[2, g], sums[3, g] = stays, goes, gone, short
+        if not (stays > _LITTLE * all_stays and goes > _LITTLE * all_goes):
+            rest[n_rest] = g
+            n_rest += 1
+    return n_rest
 
 
 @njit(cache=True)
-def _codes_now(
+def _sum_rows(
+    rows: NDArray[np.int64],
+    odds: NDArray[np.float64],
+    free: NDArray[np.int64],
     codes: NDArray[np.uint8],
     bare_kinds: NDArray[np.uint8],
     bare: NDArray[np.uint8],
-    free: NDArray[np.int64],
-    now: NDArray[np.uint8],
-) -> int:
-    """Fill `now` with one target's codes, dead ones marked; the kinds of singles and pairs gone."""
-    for k in range(N_KINDS):
-        now[k] = codes[k]
-    gone = 0
-    for j in range(len(bare)):
-        if bare[j] == 0:
-            break
-        k = bare_kinds[j]
-        if bare[j] > free[k]:
-            gone += 1
-            if codes[k] <= _PAIR:
-                now[k] = _DEAD
-    return gone
+    open_kinds: NDArray[np.uint8],
+    open_sizes: NDArray[np.uint8],
+    sums: NDArray[np.float64],
+) -> None:
+    """Fill `sums` (4, n_rows) as ``_sum_cells`` does, each of the `rows` from its own codes."""
+    now = np.empty(N_KINDS, dtype=np.uint8)
+    for r in rows:
+        gone, short = 0, 0
+        for k in range(N_KINDS):
+            now[k] = codes[r, k]
+        if r < len(bare):
+            for j in range(bare.shape[1]):
+                k = bare_kinds[r, j]
+                if bare[r, j] > 0 and bare[r, j] > free[k]:
+                    gone += 1
+                    if now[k] <= _PAIR:
+                        now[k] = _DEAD
+            for j in range(open_sizes.shape[1]):
+                short += max(0, open_sizes[r, j] - free[open_kinds[r, j]])
+        stays, goes, more_stays, more_goes = 0.0, 0.0, 0.0, 0.0
+        for k in range(0, N_KINDS, 2):  # by twos, so that no sum has to wait for itself
+            code, next_code = now[k], now[k + 1]
+            stays += odds[k, code, 0]
+            goes += odds[k, code, 1]
+            more_stays += odds[k + 1, next_code, 0]
+            more_goes += odds[k + 1, next_code, 1]
+        sums[0, r], sums[1, r], sums[2, r], sums[3, r] = (
+            stays + more_stays, goes + more_goes, gone, short,
+        )  # fmt: skip
 
 
 @njit(cache=True)
-def _code_now(
-    code: int,
+def _fill_codes(
     kind: int,
+    free: NDArray[np.int64],
+    codes: NDArray[np.uint8],
     bare_kinds: NDArray[np.uint8],
     bare: NDArray[np.uint8],
-    free: NDArray[np.int64],
-) -> int:
-    """One target's code of one kind, dead or not."""
-    if _SINGLE <= code <= _PAIR:
-        for j in range(len(bare)):
-            if bare[j] > free[kind] and bare_kinds[j] == kind:
-                return _DEAD
-    return code
-
-
-@njit(cache=True)
-def _tiles_short(
-    open_kinds: NDArray[np.uint8], open_sizes: NDArray[np.uint8], free: NDArray[np.int64]
-) -> int:
-    """Tiles that one target's groups with jokers lack, beyond the copies left."""
-    short = 0
-    for j in range(len(open_sizes)):
-        if open_sizes[j] == 0:
-            break
-        short += max(0, open_sizes[j] - free[open_kinds[j]])
-    return short
+    out: NDArray[np.uint8],
+) -> None:
+    """Fill `out` (n_rows,) with the code of one kind in each row, dead or not."""
+    for r in range(len(out)):
+        code = codes[r, kind]
+        if r < len(bare) and _SINGLE <= code <= _PAIR:
+            for j in range(bare.shape[1]):
+                if bare[r, j] > free[kind] and bare_kinds[r, j] == kind:
+                    code = _DEAD
+        out[r] = code
 
 
 @njit(cache=True)
@@ -218,47 +244,33 @@ def fill_turn(
     ``hazard.leaving_rates``; `in_error` and `draws` times `finish` are a win on the draw; `rates`
     those of redeems of `kinds` by use code, shape (n_kinds, 16). Rows without belief are left out.
     """
-    n = len(finish)
-    values = _cell_values(odds, what, free)
-    all_stays, all_goes = 0.0, 0.0  # of a target without use for any kind
-    for k in range(N_KINDS):
-        all_stays += odds[k, 0, 0]
-        all_goes += odds[k, 0, 1]
-    now = np.empty(N_KINDS, dtype=np.uint8)
-    for r in range(len(belief)):
+    n, n_rows, n_sum = len(finish), len(belief), 0
+    sums, rows = np.empty((4, n_rows)), np.empty(n_rows, dtype=np.int64)
+    if len(first) > 0:
+        values = _cell_values(odds, what, free)
+        n_sum = _sum_cells(belief, odds, values, first, cell, sums, rows)
+    for r in range(n if len(first) > 0 else 0, n_rows):
+        if belief[r] != 0.0:
+            rows[n_sum] = r
+            n_sum += 1
+    _sum_rows(
+        rows[:n_sum], odds, free, codes, bare_kinds, bare, open_kinds, open_sizes, sums
+    )  # fmt: skip
+    thrown, held = np.empty(n_rows, dtype=np.uint8), np.empty((len(kinds), n_rows), dtype=np.uint8)
+    _fill_codes(kind, free, codes, bare_kinds, bare, thrown)
+    for i in range(len(kinds)):
+        _fill_codes(kinds[i], free, codes, bare_kinds, bare, held[i])
+    for r in range(n_rows):
         keep[r], move[r] = 0.0, 0.0
         if belief[r] == 0.0:
             continue
-        code, lost, ready = int(codes[r, kind]), r - n + 3, 0.0
-        stays, goes = 0.0, 0.0
+        code, lost, ready = thrown[r], r - n + 3, 0.0
         if r < n:
             ready = draws * finish[r]
-            code = _code_now(code, kind, bare_kinds[r], bare[r], free)
-            gone, short, wide = 0, 0, len(first) > 0
-            if wide:
-                stays, goes, away, lack = all_stays, all_goes, 0.0, 0.0
-                for i in range(first[r], first[r + 1]):
-                    c = cell[i]
-                    stays += values[c, 0]
-                    goes += values[c, 1]
-                    away += values[c, 2]
-                    lack += values[c, 3]
-                gone, short = int(away), int(lack)
-                wide = stays > _LITTLE * all_stays and goes > _LITTLE * all_goes
-            if not wide:
-                gone = _codes_now(codes[r], bare_kinds[r], bare[r], free, now)
-                short = _tiles_short(open_kinds[r], open_sizes[r], free)
-                stays, goes = _row_odds(odds, now)
-            lost = min(gone + max(0, short - free[JOKER]), 2)
-        else:
-            for k in range(N_KINDS):
-                now[k] = codes[r, k]
-            stays, goes = _row_odds(odds, now)
+            lost = min(int(sums[2, r] + max(0.0, sums[3, r] - free[JOKER])), 2)
         chance = belief[r] * (1.0 - (in_error + ready))
         for i in range(len(kinds)):
-            held = codes[r, kinds[i]]
-            if r < n:
-                held = _code_now(held, kinds[i], bare_kinds[r], bare[r], free)
-            chance *= 1.0 - rates[i, held]
+            chance *= 1.0 - rates[i, held[i, r]]
+        stays, goes = sums[0, r], sums[1, r]
         keep[r] = chance * (1.0 - hazard[lost]) * (odds[kind, code, 0] / stays) * notes[0, code]
         move[r] = chance * hazard[lost] * (odds[kind, code, 1] / goes) * notes[1, code]

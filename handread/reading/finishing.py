@@ -118,24 +118,6 @@ def list_targets(
 
 
 @njit(cache=True)
-def _add_wanted(
-    kinds: Bytes, n_seats: int, plans: tuple[float, float, float, float], sums: Array
-) -> None:
-    """Add the probability of one target with each of some seats to all the kinds that it wants."""
-    for j in range(len(kinds)):
-        if kinds[j] == N_KINDS:
-            break
-        wanted = sums[kinds[j]]
-        wanted[0] += plans[0]
-        if n_seats > 1:
-            wanted[1] += plans[1]
-        if n_seats > 2:
-            wanted[2] += plans[2]
-        if n_seats > 3:
-            wanted[3] += plans[3]
-
-
-@njit(cache=True)
 def fill_outlook(
     seats: Counts,
     kinds: Bytes,
@@ -169,14 +151,22 @@ def fill_outlook(
             m = bare[g, j]
             if m == 0:
                 break
-            tails = enough[bare_kinds[g, j]]
-            can_0, can_1 = can_0 * tails[s_0, m], can_1 * tails[s_1, m]
-            can_2, can_3 = can_2 * tails[s_2, m], can_3 * tails[s_3, m]
+            k = bare_kinds[g, j]
+            can_0, can_1 = can_0 * enough[k, s_0, m], can_1 * enough[k, s_1, m]
+            can_2, can_3 = can_2 * enough[k, s_2, m], can_3 * enough[k, s_3, m]
         finish[s_0, g] = can_0
         if n > 1:
             finish[s_1, g], finish[s_2, g], finish[s_3, g] = can_1, can_2, can_3
-        plans = probs_0[g] * can_0, probs_1[g] * can_1, probs_2[g] * can_2, probs_3[g] * can_3
-        _add_wanted(kinds[g], n, plans, sums[g & 1])
+        half, plan_0, plan_1 = g & 1, probs_0[g] * can_0, probs_1[g] * can_1
+        plan_2, plan_3 = probs_2[g] * can_2, probs_3[g] * can_3
+        for j in range(kinds.shape[1]):
+            k = kinds[g, j]
+            if k == N_KINDS:
+                break
+            sums[half, k, 0] += plan_0
+            sums[half, k, 1] += plan_1
+            sums[half, k, 2] += plan_2
+            sums[half, k, 3] += plan_3
     for i in range(n):
         for k in range(N_KINDS):
             needs[seats[i], k] = sums[0, k, i] + sums[1, k, i]

@@ -99,9 +99,8 @@ def _close_to_few(
     for h in range(len(fits)):
         close[h] = 0.0
         if fits[h] > 0.0:
-            origins, steps = origin[first[h] : first[h + 1]], apart[first[h] : first[h + 1]]
-            for i in range(len(origins)):
-                close[h] += HALVES[steps[i]] * near[origins[i]]
+            for i in range(first[h], first[h + 1]):
+                close[h] += HALVES[apart[i]] * near[origin[i]]
 
 
 @njit(cache=True)
@@ -122,16 +121,16 @@ def _close_to_all(
         for g in range(n):
             halved[step * n + g] = HALVES[step] * near[g]
     for h in range(n):
-        places = steps[first[h] : first[h + 1]]
+        start, n_places = np.uint64(first[h]), first[h + 1] - first[h]
         a, b, c, d = 0.0, 0.0, 0.0, 0.0
-        by_fours = len(places) // 4 * 4
-        for i in range(0, by_fours, 4):
-            a += halved[places[i]]
-            b += halved[places[i + 1]]
-            c += halved[places[i + 2]]
-            d += halved[places[i + 3]]
-        for i in range(by_fours, len(places)):
-            a += halved[places[i]]
+        for j in range(n_places // 4):
+            i = start + np.uint64(4) * np.uint64(j)
+            a += halved[steps[i]]
+            b += halved[steps[i + np.uint64(1)]]
+            c += halved[steps[i + np.uint64(2)]]
+            d += halved[steps[i + np.uint64(3)]]
+        for j in range(n_places // 4 * 4, n_places):
+            a += halved[steps[start + np.uint64(j)]]
         close[h] = (a + b) + (c + d)
 
 
@@ -233,9 +232,8 @@ def mass_near(
     out = np.zeros(len(keep))
     for h in range(len(keep)):
         if keep[h]:
-            origins, steps = origin[first[h] : first[h + 1]], apart[first[h] : first[h + 1]]
-            for i in range(len(origins)):
-                out[origins[i]] += HALVES[steps[i]] * pull[h]
+            for i in range(first[h], first[h + 1]):
+                out[origin[i]] += HALVES[apart[i]] * pull[h]
     return out
 
 
