@@ -125,13 +125,14 @@ def _cell_values(
 @njit(cache=True)
 def _sum_cells(
     belief: NDArray[np.float64], odds: NDArray[np.float64], values: NDArray[np.float64],
-    first: NDArray[np.int64], cell: NDArray[np.uint16], sums: NDArray[np.float64],
-    rest: NDArray[np.int64],
+    jokers: int, first: NDArray[np.int64], cell: NDArray[np.uint16], sums: NDArray[np.float64],
+    lost: NDArray[np.uint8], rest: NDArray[np.int64],
 ) -> int:  # fmt: skip
-    """Fill `sums` (4, n_targets) of the targets that are believed in from what each cell adds.
+    """Fill `sums` (n_rows, 2) and `lost` of the targets that are believed in, by their cells.
 
-    They are those of ``_cell_values``, the first two with all kinds in them. Targets of whose odds
-    too little is left when differences are taken are put into `rest`; returns how many.
+    `sums` are the odds of all kinds, plans kept and changed; `lost` the kinds gone and the tiles
+    short beyond the `jokers` left, 2 at most. Targets of whose odds too little is left when
+    differences are taken are put into `rest`; returns how many.
     """
     all_stays, all_goes, n_rest = 0.0, 0.0, 0  # of a target without use for any kind
     for k in range(N_KINDS):
@@ -147,7 +148,8 @@ def _sum_cells(
             goes += values[c, 1]
             gone += values[c, 2]
             short += values[c, 3]
-        sums[0, g], sums[1, g], sums[2, g], sums[3, g] = stays, goes, gone, short
+        sums[g, 0], sums[g, 1] = stays, goes
+        lost[g] = min(gone + max(0.0, short - jokers), 2.0)
         if not (stays > _LITTLE * all_stays and goes > _LITTLE * all_goes):
             rest[n_rest] = g
             n_rest += 1
@@ -165,8 +167,9 @@ def _sum_rows(
     open_kinds: NDArray[np.uint8],
     open_sizes: NDArray[np.uint8],
     sums: NDArray[np.float64],
+    lost: NDArray[np.uint8],
 ) -> None:
-    """Fill `sums` (4, n_rows) as ``_sum_cells`` does, each of the `rows` from its own codes."""
+    """Fill `sums` and `lost` as ``_sum_cells`` does, each of the `rows` from its own codes."""
     now = np.empty(N_KINDS, dtype=np.uint8)
     for r in rows:
         gone, short = 0, 0
@@ -188,9 +191,8 @@ def _sum_rows(
             goes += odds[k, code, 1]
             more_stays += odds[k + 1, next_code, 0]
             more_goes += odds[k + 1, next_code, 1]
-        sums[0, r], sums[1, r], sums[2, r], sums[3, r] = (
-            stays + more_stays, goes + more_goes, gone, short,
-        )  # fmt: skip
+        sums[r, 0], sums[r, 1] = stays + more_stays, goes + more_goes
+        lost[r] = min(gone + max(0, short - free[JOKER]), 2)
 
 
 @njit(cache=True)
@@ -245,16 +247,19 @@ def fill_turn(
     those of redeems of `kinds` by use code, shape (n_kinds, 16). Rows without belief are left out.
     """
     n, n_rows, n_sum = len(finish), len(belief), 0
-    sums, rows = np.empty((4, n_rows)), np.empty(n_rows, dtype=np.int64)
+    sums, rows = np.empty((n_rows, 2)), np.empty(n_rows, dtype=np.int64)
+    lost = np.empty(n_rows, dtype=np.uint8)
     if len(first) > 0:
         values = _cell_values(odds, what, free)
-        n_sum = _sum_cells(belief, odds, values, first, cell, sums, rows)
+        n_sum = _sum_cells(
+            belief, odds, values, free[JOKER], first, cell, sums, lost, rows
+        )  # fmt: skip
     for r in range(n if len(first) > 0 else 0, n_rows):
         if belief[r] != 0.0:
             rows[n_sum] = r
             n_sum += 1
     _sum_rows(
-        rows[:n_sum], odds, free, codes, bare_kinds, bare, open_kinds, open_sizes, sums
+        rows[:n_sum], odds, free, codes, bare_kinds, bare, open_kinds, open_sizes, sums, lost
     )  # fmt: skip
     thrown, held = np.empty(n_rows, dtype=np.uint8), np.empty((len(kinds), n_rows), dtype=np.uint8)
     _fill_codes(kind, free, codes, bare_kinds, bare, thrown)
@@ -264,13 +269,12 @@ def fill_turn(
         keep[r], move[r] = 0.0, 0.0
         if belief[r] == 0.0:
             continue
-        code, lost, ready = thrown[r], r - n + 3, 0.0
-        if r < n:
-            ready = draws * finish[r]
-            lost = min(int(sums[2, r] + max(0.0, sums[3, r] - free[JOKER])), 2)
+        code = thrown[r]
+        ready = draws * finish[r] if r < n else 0.0
+        leaves = hazard[lost[r]] if r < n else hazard[r - n + 3]
         chance = belief[r] * (1.0 - (in_error + ready))
         for i in range(len(kinds)):
             chance *= 1.0 - rates[i, held[i, r]]
-        stays, goes = sums[0, r], sums[1, r]
-        keep[r] = chance * (1.0 - hazard[lost]) * (odds[kind, code, 0] / stays) * notes[0, code]
-        move[r] = chance * hazard[lost] * (odds[kind, code, 1] / goes) * notes[1, code]
+        keeps, changes = odds[kind, code, 0] / sums[r, 0], odds[kind, code, 1] / sums[r, 1]
+        keep[r] = chance * (1.0 - leaves) * keeps * notes[0, code]
+        move[r] = chance * leaves * changes * notes[1, code]

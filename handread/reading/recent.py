@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable
+from itertools import islice
 from typing import Generic, TypeVar
 
 K = TypeVar("K")
@@ -22,7 +23,7 @@ def put(held: dict[K, T], key: K, value: T, most: int) -> None:
     {'b': 2, 'c': 3}
     """
     if len(held) >= most:
-        for old in list(held)[: len(held) - most + 1]:
+        for old in list(islice(held, len(held) - most + 1)):
             held.pop(old, None)
     held[key] = value
 
