@@ -30,6 +30,8 @@ pytestmark = [
     # both are said of the installation, once a day or once a process
     pytest.mark.filterwarnings("ignore:PyTensor could not link to a BLAS:UserWarning"),
     pytest.mark.filterwarnings("ignore::FutureWarning"),
+    # of the code that PyTensor writes where nutpie samples
+    pytest.mark.filterwarnings(r"ignore:np\.dot\(\) is faster on contiguous arrays"),
 ]
 
 
