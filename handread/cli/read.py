@@ -22,9 +22,11 @@ def read(
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
 ) -> None:
     """Say, seat by seat, which families and hands are likely, and why."""
+    from handread.cli.waiting import told_of_compiling
     from handread.report import print_game, read_record
 
-    game = read_record(record, at=at, seats=seat, viewer=from_seat)
+    with told_of_compiling():
+        game = read_record(record, at=at, seats=seat, viewer=from_seat)
     if as_json:
         typer.echo(json.dumps(game.to_dict(), allow_nan=False, indent=1))
         return

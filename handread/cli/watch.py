@@ -46,6 +46,12 @@ class _Families:
         self.reader: Reader | None = None
 
     def __call__(self, journal: Journal) -> list[list[tuple[str, float]]]:
+        from handread.cli.waiting import told_of_compiling
+
+        with told_of_compiling():
+            return self._tops(journal)
+
+    def _tops(self, journal: Journal) -> list[list[tuple[str, float]]]:
         from handread.reading import Reader
 
         record = journal.record()
