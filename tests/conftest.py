@@ -15,6 +15,13 @@ from hypothesis import settings
 LIMIT_SECONDS = 20.0
 #: The same of a test marked as one of a fresh install, which compiles all kernels: some 18 s alone.
 INSTALL_SECONDS = 30.0
+#: Commands that compile what most tests need, each by kernels that nothing compiles before it:
+#: collecting the tests, as building a model does, has compiled some of the others already.
+FIRST = (
+    ("reading/__pycache__/window_kernels", ("read", "data/records/given-away.txt", "--at", "30")),
+    ("simulate/kinds/__pycache__/worth", ("simulate", "--card", "small", "--games", "6",
+                                          "--seed", "5", "--summary")),
+)  # fmt: skip
 
 # Machines are shared, so no deadline per example; in CI the same examples every time.
 settings.register_profile("handread", deadline=None, derandomize="CI" in os.environ)
@@ -29,18 +36,18 @@ def checkout() -> Path:
 
 @pytest.fixture(scope="session", autouse=True)
 def compiled(checkout: Path) -> None:
-    """Compile what a reading needs, where that is not yet done; else the first test to read would.
+    """Compile what is not yet compiled for this Python; else the first test to need it would.
 
-    Building a model, as collecting the tests does, compiles a few of its kernels: the one that is
-    asked about here is none of these. Where it has another name by now, this compiles in vain.
+    Where kernels have other names by now, this compiles in vain.
     """
-    if any((checkout / "handread" / "reading" / "__pycache__").glob("window_kernels.*.nbi")):
-        return
-    words = ["read", str(checkout / "data" / "records" / "given-away.txt"), "--at", "30", "--json"]
-    subprocess.run(
-        [sys.executable, "-m", "handread", *words], cwd=checkout, check=True, capture_output=True,
-        env={**os.environ, "PYTHONPATH": str(checkout)},
-    )  # fmt: skip
+    release = f"py{sys.version_info.major}{sys.version_info.minor}"
+    for kernels, words in FIRST:
+        if any((checkout / "handread").glob(f"{kernels}.*.{release}.nbi")):
+            continue
+        subprocess.run(
+            [sys.executable, "-m", "handread", *words], cwd=checkout, check=True,
+            capture_output=True, env={**os.environ, "PYTHONPATH": str(checkout)},
+        )  # fmt: skip
 
 
 def _processor_seconds() -> float:
