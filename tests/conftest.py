@@ -13,7 +13,7 @@ from hypothesis import settings
 
 #: Processor seconds, own and children's, that a test of the first tier may take.
 LIMIT_SECONDS = 20.0
-#: The same of a test marked as one of a fresh install, which compiles all kernels: some 18 s alone.
+#: The same of a test marked as one of a fresh install, which compiles all kernels: some 20 s alone.
 INSTALL_SECONDS = 30.0
 #: Commands that compile what most tests need, each by kernels that nothing compiles before it:
 #: collecting the tests, as building a model does, has compiled some of the others already.
