@@ -13,8 +13,6 @@ from hypothesis import settings
 
 #: Processor seconds, own and children's, that a test of the first tier may take.
 LIMIT_SECONDS = 20.0
-#: The same of a test marked as one of a fresh install, which compiles all kernels: some 20 s alone.
-INSTALL_SECONDS = 30.0
 #: Commands that compile what most tests need, each by kernels that nothing compiles before it:
 #: collecting the tests, as building a model does, has compiled some of the others already.
 FIRST = (
@@ -61,7 +59,6 @@ def pytest_runtest_call(item: pytest.Item) -> Generator[None, object, object]:
     start = _processor_seconds()
     result = yield
     took = _processor_seconds() - start
-    limit = INSTALL_SECONDS if item.get_closest_marker("fresh_install") else LIMIT_SECONDS
-    if took > limit and item.get_closest_marker("slow") is None:
-        pytest.fail(f"took {took:.1f} processor seconds; the first tier allows {limit:g}")
+    if took > LIMIT_SECONDS and item.get_closest_marker("slow") is None:
+        pytest.fail(f"took {took:.1f} processor seconds; the first tier allows {LIMIT_SECONDS:g}")
     return result
