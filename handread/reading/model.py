@@ -145,7 +145,7 @@ class Model(ArrayValue):
         which, apart = near_targets(self.card, N_SIBLINGS)
         weight = near_halves(apart)
         weight /= np.maximum(weight.sum(axis=1, keepdims=True), 1e-300)
-        frozen(which), frozen(weight)  # as the kernel's own: what else they are compiles anew
+        which, weight = frozen(which), frozen(weight)  # as the kernel's own, or it compiles anew
         near = np.stack([gather_near(which, weight, column) for column in needed], axis=1)
         return frozen(nearby_use(self.card.demand, near))
 

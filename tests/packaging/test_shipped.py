@@ -77,6 +77,15 @@ def test_each_install_does_the_main_job(printed: str) -> None:
     assert set(json.loads(printed)["seats"]) == {"East", "South", "West", "North"}
 
 
+@pytest.mark.parametrize("install", ["wheel"], indirect=True)
+def test_a_first_reading_compiles_each_pass_once(install: Install, printed: str) -> None:
+    """An array read-only at one call and writable at the next would compile a pass again."""
+    assert printed
+    compiled = [path.name for path in install.folder.rglob("*.nbc")]
+    assert len([name for name in compiled if name.endswith(".1.nbc")]) > 30
+    assert [name for name in compiled if not name.endswith(".1.nbc")] == []
+
+
 def test_the_wheel_holds_the_package_and_nothing_of_the_checkout_beside_it(wheel: Path) -> None:
     with zipfile.ZipFile(wheel) as archive:
         names = archive.namelist()
